@@ -1,0 +1,1 @@
+"""The coach's knowledge as data: vocabulary, words, rules, situations, sources, skills."""

@@ -1,0 +1,365 @@
+"""The rule book: everything in one or more rule folders, checked as a whole.
+
+``load`` reads every file, gathers every mistake, and gives a book only when there is
+none. A later folder adds to an earlier one; the same name in it replaces; the ids in
+its ``off.yaml`` switch rules off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, TypeAdapter, ValidationError
+
+from coachbot.engine.model import All, Condition, EngineRule, Op, Test, Value
+
+from . import reading
+from .conditions import Grammar, Unreadable
+from .grades import GradeLadder, GradeStep
+from .model import Fact, Rule, Situation, Source
+from .problems import BrokenRules, Problem, nearest
+
+COMMON_PRACTICE = "common-practice"
+NOT_RULES = {"vocabulary", "words"}
+NOT_ALLOWED = "not_allowed"
+
+M = TypeVar("M")
+Words = Mapping[str, Mapping[str, tuple[str, ...]]]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something stands: the file as the coach knows it, and its first line."""
+
+    path: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReadRule:
+    """A rule with its id, family (its folder), place, and conditions ready for the engine."""
+
+    id: str
+    family: str
+    place: Place
+    rule: Rule
+    when: Condition
+    then: tuple[tuple[str, Value], ...]
+    copies: tuple[tuple[str, str, tuple[Value, ...]], ...] = ()
+
+    def for_engine(self) -> Iterator[EngineRule]:
+        """The engine's rules for it: one, and one more for each value that it hands on.
+
+        ``copies`` are (fact, fact it is taken from, values that both can have); their
+        engine rules are named ``id@value``.
+        """
+        if self.then or not self.copies:
+            yield EngineRule(self.id, self.when, self.then)
+        for fact, origin, values in self.copies:
+            for value in values:
+                when = All((self.when, Test(origin, Op.EQUAL, value)))
+                yield EngineRule(f"{self.id}@{value}", when, ((fact, value),))
+
+
+@dataclass(frozen=True, slots=True)
+class RuleBook:
+    """A sound rule set. Mappings keep the order of the files."""
+
+    facts: Mapping[str, Fact]
+    ask_when: Mapping[str, Condition]
+    words: Words
+    concepts: Mapping[str, tuple[str, ...]]
+    rules: Mapping[str, ReadRule]
+    situations: Mapping[str, Situation]
+    sources: Mapping[str, Source]
+    skills: Mapping[str, str]
+    ladder: GradeLadder
+    folders: tuple[Path, ...]
+
+    @property
+    def single_valued(self) -> frozenset[str]:
+        """The facts that hold at most one value."""
+        return frozenset(n for n, f in self.facts.items() if f.kind != "several")
+
+    @property
+    def grammar(self) -> Grammar:
+        return Grammar(self.facts, self.ladder)
+
+
+def load(*folders: Path) -> RuleBook:
+    """Read and check rule folders. Raises BrokenRules with every mistake."""
+    reader = _Reader()
+    for folder in folders:
+        reader.take(folder)
+    return reader.book(tuple(folders))
+
+
+class _Reader:
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+        self.facts: dict[str, tuple[Fact, reading.Document]] = {}
+        self.words: dict[str, dict[str, tuple[str, ...]]] = {}
+        self.word_places: list[tuple[reading.Document, str, str]] = []
+        self.concepts: dict[str, tuple[str, ...]] = {}
+        self.rules: dict[str, tuple[Rule, reading.Document, str]] = {}
+        self.situations: dict[str, Situation] = {}
+        self.sources: dict[str, Source] = {}
+        self.skills: dict[str, str] = {}
+        self.ladder: GradeLadder | None = None
+        self.seen_here: dict[str, str] = {}
+
+    def take(self, folder: Path) -> None:
+        """Read every file of one folder."""
+        if not folder.is_dir():
+            self.problems.append(Problem(str(folder), 1, 1, "there is no such rule folder"))
+            return
+        self.seen_here = {}
+        for file in sorted(folder.rglob("*.yaml")) + sorted(folder.rglob("*.yml")):
+            inside = file.relative_to(folder)
+            if any(part.startswith(".") for part in inside.parts):
+                continue
+            doc = reading.read(file, f"{folder.name}/{inside.as_posix()}", folder)
+            self.problems += doc.problems
+            if doc.tree is not None:
+                self._file(inside, doc)
+
+    def _file(self, inside: Path, doc: reading.Document) -> None:
+        top, stem = inside.parts[0], inside.stem
+        if inside.suffix == ".yml":
+            self.problems.append(doc.problem((), f'name it "{stem}.yaml", with the full ending'))
+        elif len(inside.parts) == 1:
+            self._top_file(stem, doc)
+        elif top == "vocabulary":
+            for name, fact in self._named(Fact, doc):
+                self._once("fact", name, doc, (name,))
+                self.facts[name] = (fact, doc)
+        elif top == "words":
+            self._words(doc, concepts=stem == "concepts")
+        elif len(inside.parts) == 2:
+            rule = self._whole(Rule, doc)
+            if rule is not None:
+                self._once("rule", stem, doc, ())
+                self.rules[stem] = (rule, doc, top)
+        else:
+            self.problems.append(doc.problem((), "rules stand one folder deep: family/rule.yaml"))
+
+    def _top_file(self, stem: str, doc: reading.Document) -> None:
+        if stem == "situations":
+            self.situations.update(self._named(Situation, doc))
+        elif stem == "sources":
+            self.sources.update(self._named(Source, doc))
+        elif stem == "skills":
+            self.skills.update(self._whole(dict[str, str], doc) or {})
+        elif stem == "off":
+            for i, rule_id in enumerate(self._whole(list[str], doc) or []):
+                if self.rules.pop(rule_id, None) is None:
+                    hint = nearest(rule_id, self.rules)
+                    self.problems.append(doc.problem((i,), f'no rule "{rule_id}" to switch off.{hint}'))
+        elif stem == "grades":
+            grades = self._whole(_Grades, doc)
+            if grades is not None:
+                self.ladder = GradeLadder(tuple(grades.steps), tuple(grades.font))
+        else:
+            known = ["situations", "sources", "skills", "grades", "off"]
+            self.problems.append(
+                doc.problem((), f'"{stem}.yaml" is no file of a rule folder.{nearest(stem, known)}')
+            )
+
+    def _words(self, doc: reading.Document, concepts: bool) -> None:
+        if concepts:
+            for name, phrases in (self._whole(dict[str, list[str]], doc) or {}).items():
+                self.concepts[name] = self.concepts.get(name, ()) + tuple(phrases)
+            return
+        for fact, values in (self._whole(dict[str, dict[str, list[str]]], doc) or {}).items():
+            for value, phrases in values.items():
+                here = self.words.setdefault(fact, {})
+                here[value] = here.get(value, ()) + tuple(phrases)
+                self.word_places.append((doc, fact, value))
+
+    def _once(self, what: str, name: str, doc: reading.Document, loc: reading.Loc) -> None:
+        before = self.seen_here.get(f"{what} {name}")
+        if before:
+            self.problems.append(doc.problem(loc, f'the {what} "{name}" stands in {before} too'))
+        self.seen_here[f"{what} {name}"] = doc.path
+
+    def _named(self, model: type[M], doc: reading.Document) -> Iterator[tuple[str, M]]:
+        if not isinstance(doc.tree, dict):
+            self.problems.append(doc.problem((), "names with their entries are wanted here"))
+            return
+        for name, tree in doc.tree.items():
+            entry = self._convert(model, tree, doc, (name,))
+            if entry is not None:
+                yield name, entry
+
+    def _whole(self, model: Any, doc: reading.Document) -> Any:
+        return self._convert(model, doc.tree, doc, ())
+
+    def _convert(self, model: Any, tree: object, doc: reading.Document, at: reading.Loc) -> Any:
+        try:
+            if isinstance(model, type) and issubclass(model, BaseModel):
+                return model.model_validate(tree)
+            return TypeAdapter(model).validate_python(tree)
+        except ValidationError as error:
+            self.problems += (_plainly(e, model, doc, at) for e in error.errors())
+            return None
+
+    def book(self, folders: tuple[Path, ...]) -> RuleBook:
+        """Check everything against everything else."""
+        if self.ladder is None:
+            if not self.problems:
+                where = folders[0].name if folders else "rules"
+                self.problems.append(Problem(f"{where}/grades.yaml", 1, 1, "this file is missing"))
+            raise BrokenRules(self.problems)
+        facts = {name: fact for name, (fact, _) in self.facts.items()}
+        grammar = Grammar(facts, self.ladder)
+        ask_when = {n: self._ask_when(n, f, d, grammar) for n, (f, d) in self.facts.items()}
+        rules = {i: self._rule(i, r, d, fam, grammar) for i, (r, d, fam) in self.rules.items()}
+        self._check_words(grammar)
+        if self.problems:
+            raise BrokenRules(self.problems)
+        return RuleBook(
+            facts, ask_when, self.words, self.concepts, rules, self.situations,
+            self.sources, self.skills, self.ladder, folders,
+        )  # fmt: skip
+
+    def _ask_when(
+        self, name: str, fact: Fact, doc: reading.Document, grammar: Grammar
+    ) -> Condition:
+        parts = self._conditions(fact.ask_when, doc, (name, "ask_when"), grammar)
+        return All(tuple(parts))
+
+    def _conditions(
+        self, parts: Sequence[Any], doc: reading.Document, at: reading.Loc, grammar: Grammar
+    ) -> list[Condition]:
+        read: list[Condition] = []
+        for i, part in enumerate(parts):
+            try:
+                read.append(grammar.condition(part))
+            except Unreadable as error:
+                self.problems.append(doc.problem(_place_in(part, (*at, i), grammar), str(error)))
+        return read
+
+    def _rule(
+        self, rule_id: str, rule: Rule, doc: reading.Document, family: str, grammar: Grammar
+    ) -> ReadRule:
+        when = self._conditions(rule.when, doc, ("when",), grammar)
+        then: list[tuple[str, Value]] = []
+        copies: list[tuple[str, str, tuple[Value, ...]]] = []
+        for i, sentence in enumerate(rule.then):
+            try:
+                copy = grammar.copied(sentence)
+                if copy is None:
+                    then.append(grammar.conclusion(sentence))
+                else:
+                    copies.append(copy)
+            except Unreadable as error:
+                self.problems.append(doc.problem(("then", i), str(error)))
+        self._names(rule.serves, self.situations, "situation", doc, ("serves",))
+        if rule.suggest:
+            self._names(rule.suggest.skills, self.skills, "skill", doc, ("suggest", "skills"))
+            if NOT_ALLOWED in grammar.facts:
+                allowed = grammar.facts[NOT_ALLOWED].values
+                self._names(rule.suggest.loads, allowed, "load", doc, ("suggest", "loads"))
+        for i, ground in enumerate(rule.ground):
+            known = {**self.sources, COMMON_PRACTICE: None}
+            self._names([ground.key], known, "source", doc, ("ground", i, "key"), alone=True)
+            if ground.key != COMMON_PRACTICE and not (ground.place and ground.checked):
+                self.problems.append(
+                    doc.problem(("ground", i), 'a publication needs "place" and "checked" (a date)')
+                )
+        place = Place(doc.path, 1)
+        return ReadRule(
+            rule_id, family, place, rule, All(tuple(when)), tuple(then), tuple(copies)
+        )
+
+    def _names(
+        self,
+        names: Sequence[str],
+        known: Mapping[str, object],
+        what: str,
+        doc: reading.Document,
+        at: reading.Loc,
+        alone: bool = False,
+    ) -> None:
+        for i, name in enumerate(names):
+            if name not in known:
+                loc = at if alone else (*at, i)
+                self.problems.append(doc.problem(loc, f'unknown {what} "{name}".{nearest(name, known)}'))
+
+    def _check_words(self, grammar: Grammar) -> None:
+        for doc, fact, value in self.word_places:
+            declared = grammar.facts.get(fact)
+            if declared is None:
+                message = f'unknown fact "{fact}".{nearest(fact, grammar.facts)}'
+                self.problems.append(doc.problem((fact,), message))
+                continue
+            try:
+                if declared.kind in {"choice", "several", "yes-no"}:
+                    grammar.value(fact, value)
+                elif value != "number":
+                    raise Unreadable(f'the words of a number stand under "number", not "{value}"')
+            except Unreadable as error:
+                self.problems.append(doc.problem((fact, value), str(error)))
+
+
+class _Grades(BaseModel):
+    font: list[str]
+    steps: list[GradeStep]
+
+
+def _place_in(part: Any, at: reading.Loc, grammar: Grammar) -> reading.Loc:
+    """The place of the first unreadable sentence inside a group."""
+    if isinstance(part, dict):
+        for key, parts in part.items():
+            for i, inner in enumerate(parts):
+                try:
+                    grammar.condition(inner)
+                except Unreadable:
+                    return _place_in(inner, (*at, key, i), grammar)
+    return at
+
+
+def _plainly(error: Any, model: Any, doc: reading.Document, at: reading.Loc) -> Problem:
+    """One pydantic error as a sentence at its place in the file."""
+    loc = tuple(p for p in error["loc"] if isinstance(p, str | int))
+    key = loc[-1] if loc else ""
+    if error["type"] == "extra_forbidden":
+        allowed = sorted(_fields_at(model, loc[:-1]))
+        message = f'the key "{key}" is not used here.{nearest(str(key), allowed)}'
+        if allowed:
+            message += f" Allowed: {', '.join(allowed)}"
+    elif error["type"] == "missing":
+        message = f'"{key}" is missing'
+    elif error["type"] == "value_error":
+        message = str(error["ctx"]["error"])
+    elif error["type"] == "literal_error":
+        message = f'"{error["input"]}" is not allowed for "{key}"; allowed: {error["ctx"]["expected"]}'
+    elif error["type"] == "string_pattern_mismatch":
+        message = f'"{error["input"]}" is no name: small letters, figures and _ (or -)'
+    else:
+        shown = error["input"] if isinstance(error["input"], str | None) else "this"
+        message = f'{error["msg"][0].lower()}{error["msg"][1:]} (here: "{shown}")'
+    return doc.problem((*at, *loc), message)
+
+
+def _fields_at(model: Any, loc: tuple[str | int, ...]) -> set[str]:
+    """The keys that the model allows at a place, as far as they can be named."""
+    for part in loc:
+        if isinstance(part, int):
+            continue
+        fields = getattr(model, "model_fields", {})
+        if part not in fields:
+            return set()
+        model = fields[part].annotation
+        inner = [m for m in _arguments(model) if hasattr(m, "model_fields")]
+        model = inner[0] if inner else model
+    return set(getattr(model, "model_fields", {}))
+
+
+def _arguments(annotation: Any) -> Iterator[Any]:
+    yield annotation
+    for part in getattr(annotation, "__args__", ()):
+        yield from _arguments(part)
