@@ -22,10 +22,15 @@ class _Model(BaseModel):
 
 
 class FactValue(_Model):
-    """One value that a fact can take: ``say`` completes the fact's sentence in plain words."""
+    """One value that a fact can take: ``say`` completes the fact's sentence in plain words.
+
+    ``likely`` weighs the value among the possible answers (1 when not given). ``skill``
+    names the skill that a value of "already tried" has used up.
+    """
 
     say: Text
-    help: Text | None = None
+    likely: float = Field(default=1, gt=0)
+    skill: Text | None = None
 
 
 class Fact(_Model):
@@ -114,7 +119,9 @@ class Rule(_Model):
     """One heuristic. ``when`` holds: ``then`` facts are concluded, and advice may be given.
 
     ``stop`` ends the climbing: ``emergency`` or ``clinician``. ``caution`` joins every
-    suggestion of the case. ``reply`` answers what is out of scope or small talk.
+    suggestion of the case. ``safety`` ranks the suggestion before all ordinary ones.
+    ``reply`` answers what is out of scope or small talk; with ``alone`` nothing else is
+    advised beside it.
     """
 
     serves: list[str] = []
@@ -125,6 +132,7 @@ class Rule(_Model):
     stop: Literal["emergency", "clinician"] | None = None
     safety: bool = False
     reply: Text | None = None
+    alone: bool = False
     why: Text
     ground: Annotated[list[Ground], Field(min_length=1)]
     author: Text
