@@ -16,6 +16,7 @@ Value = str | bool | int | float
 class Op(Enum):
     """The tests that a condition can make on one attribute.
 
+    Values are compared as Python does, except that True and False equal no number.
     With V the values that hold and D the values that were denied outright:
     EQUAL: value in V. NOT_EQUAL: value not in V, and V is not empty or value in D.
     AT_LEAST, AT_MOST: some number in V is on that side (inclusive).
@@ -34,6 +35,8 @@ class Op(Enum):
 @dataclass(frozen=True, slots=True)
 class Test:
     """One condition: ``value`` is a tuple for ONE_OF and None for KNOWN and UNKNOWN."""
+
+    __test__ = False  # its name would make pytest take it for a class of tests
 
     attribute: str
     op: Op
@@ -79,8 +82,9 @@ class Firing:
     """One rule that fired in one case.
 
     ``matched`` lists the tests of every alternative that held, without repeats, in the
-    rule's order. ``concluded`` lists what entered the case; ``overruled`` what did not,
-    because the person had said otherwise.
+    rule's order. ``concluded`` lists what entered the case or was there already;
+    ``overruled`` what did not, because the person had said otherwise. A value that fell to
+    a conflict is in neither: see ``Run.conflicts``.
     """
 
     rule: str
@@ -103,7 +107,11 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """The outcome of one case: firings in the order of levels, all facts, all conflicts."""
+    """The outcome of one case: firings in the order of levels, all facts, all conflicts.
+
+    Within a level firings are in the order of rule names. ``facts`` holds what was said and
+    what was concluded; an attribute without a value is not in it.
+    """
 
     firings: tuple[Firing, ...]
     facts: Mapping[str, tuple[Value, ...]]
@@ -112,7 +120,10 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """``said`` values by attribute, and values ``denied`` outright by attribute."""
+    """``said`` values by attribute, and values ``denied`` outright by attribute.
+
+    Repeated values and NaN, which is no value, are passed over.
+    """
 
     said: Mapping[str, tuple[Value, ...]] = field(default_factory=dict)
     denied: Mapping[str, tuple[Value, ...]] = field(default_factory=dict)
