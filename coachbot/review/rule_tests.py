@@ -98,7 +98,7 @@ def run(book: RuleBook, tests: Mapping[str, RuleCheck], only: Sequence[str] = ()
                 continue
             try:
                 failures += _cases(book, network, rule, test)
-                count, missing = _removed(book, rule, test)
+                count, missing = _removed(book, network, rule, test)
             except Unreadable as error:
                 failures.append(Failure(rule.id, str(error)))
                 continue
@@ -131,11 +131,16 @@ def _cases(
             yield Failure(rule.id, f"should be silent but fires, given {given}")
 
 
-def _removed(book: RuleBook, rule: ReadRule, test: RuleCheck) -> tuple[int, list[Failure]]:
-    """Remove each condition in turn; some near miss must then fire."""
+def _removed(
+    book: RuleBook, network: Network, rule: ReadRule, test: RuleCheck
+) -> tuple[int, list[Failure]]:
+    """Remove each condition in turn; some near miss must then fire.
+
+    The rule stands alone here, so its cases come with what the other rules conclude.
+    """
     missing: list[Failure] = []
-    near = [case_of(book, given) for given in test.silent]
-    firing = [case_of(book, given) for given in test.fires]
+    near = [_with_conclusions(book, network, given) for given in test.silent]
+    firing = [_with_conclusions(book, network, given) for given in test.fires]
     mutants = list(without_one(rule.when))
     for gone, when in mutants:
         mutant = EngineRule("mutant", when)
@@ -146,6 +151,11 @@ def _removed(book: RuleBook, rule: ReadRule, test: RuleCheck) -> tuple[int, list
         if not noticed:
             missing.append(Failure(rule.id, f"no test notices when this is lost: {gone}"))
     return len(mutants), missing
+
+
+def _with_conclusions(book: RuleBook, network: Network, given: Given) -> Case:
+    case = case_of(book, given)
+    return Case(network.run(case).facts, case.denied)
 
 
 def without_one(when: Condition) -> Iterator[tuple[str, Condition]]:
