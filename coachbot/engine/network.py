@@ -10,7 +10,7 @@ from types import MappingProxyType, TracebackType
 
 from coachbot.engine.attributes import AttributeTests
 from coachbot.engine.check import CheckedRule, check
-from coachbot.engine.logic import AtomKey, atom_key, distinct, key, support
+from coachbot.engine.logic import AtomKey, Key, atom_key, distinct, key, support
 from coachbot.engine.model import (
     Case,
     Conflict,
@@ -211,7 +211,9 @@ class _Layout:
         for rank, each in enumerate(sorted(checked, key=lambda c: (c.level, c.rule.name))):
             expansion = each.expansion
             atoms = [self._atom(test, tests_on) for test in expansion.tests]
-            then = {(attribute, key(v)): (attribute, v) for attribute, v in each.rule.then}
+            then: dict[tuple[str, Key], tuple[str, Value]] = {}
+            for attribute, value in each.rule.then:
+                then.setdefault((attribute, key(value)), (attribute, value))
             self.rules.append(
                 _Rule(
                     each.rule.name,

@@ -18,12 +18,12 @@ from coachbot.engine import All, Case, Condition, EngineRule, Op, Run, Test, Val
 
 @dataclass
 class Outcome:
-    """What one case comes to; conclusions by rule and position in its ``then``."""
+    """What one case comes to; conclusions as rule, attribute and value."""
 
     fired: set[str] = field(default_factory=set)
     facts: set[tuple[str, str]] = field(default_factory=set)
-    concluded: set[tuple[str, int]] = field(default_factory=set)
-    overruled: set[tuple[str, int]] = field(default_factory=set)
+    concluded: set[tuple[str, str, str]] = field(default_factory=set)
+    overruled: set[tuple[str, str, str]] = field(default_factory=set)
     conflict_values: set[tuple[str, str]] = field(default_factory=set)
     conflict_rules: set[tuple[str, str]] = field(default_factory=set)
 
@@ -99,15 +99,15 @@ class _Program:
                 self.lines += [
                     f"over{r}_{i}(C) :- fire{r}(C), said{k}(C,_), not said{k}(C,{v}).",
                     f"want{k}(C,{v},{r}) :- fire{r}(C), not over{r}_{i}(C), not said{k}(C,{v}).",
-                    f"#show concluded(C,{r},{i}) : want{k}(C,{v},{r}), not clash{k}(C).",
-                    f"#show concluded(C,{r},{i}) : fire{r}(C), said{k}(C,{v}).",
+                    f"#show concluded(C,{r},{k},{v}) : want{k}(C,{v},{r}), not clash{k}(C).",
+                    f"#show concluded(C,{r},{k},{v}) : fire{r}(C), said{k}(C,{v}).",
                 ]
             else:
                 self.lines += [
                     f"has{k}(C,{v}) :- fire{r}(C), not over{r}_{i}(C).",
-                    f"#show concluded(C,{r},{i}) : fire{r}(C), not over{r}_{i}(C).",
+                    f"#show concluded(C,{r},{k},{v}) : fire{r}(C), not over{r}_{i}(C).",
                 ]
-            self.lines.append(f"#show overruled(C,{r},{i}) : over{r}_{i}(C).")
+            self.lines.append(f"#show overruled(C,{r},{k},{v}) : over{r}_{i}(C).")
 
     def case(self, c: int, case: Case) -> None:
         self.lines.append(f"case({c}).")
@@ -171,22 +171,18 @@ def outcomes(
                     outcome.conflict_rules.add((names[rest[0]], rules[rest[2]].name))
                 else:
                     kind = outcome.concluded if symbol.name == "concluded" else outcome.overruled
-                    kind.add((rules[rest[0]].name, rest[1]))
+                    kind.add((rules[rest[0]].name, names[rest[1]], spelled[rest[2]]))
     assert models == 1
     return found
 
 
-def outcome_of(run: Run, rules: dict[str, EngineRule]) -> Outcome:
+def outcome_of(run: Run) -> Outcome:
     """A run of the engine in the same terms."""
     outcome = Outcome()
     for firing in run.firings:
         outcome.fired.add(firing.rule)
-        then = [(a, spell(v)) for a, v in rules[firing.rule].then]
-        for kind, pairs in (
-            (outcome.concluded, firing.concluded),
-            (outcome.overruled, firing.overruled),
-        ):
-            kind.update((firing.rule, then.index((a, spell(v)))) for a, v in pairs)
+        outcome.concluded.update((firing.rule, a, spell(v)) for a, v in firing.concluded)
+        outcome.overruled.update((firing.rule, a, spell(v)) for a, v in firing.overruled)
     outcome.facts = {(a, spell(v)) for a, values in run.facts.items() for v in values}
     for conflict in run.conflicts:
         outcome.conflict_values.update((conflict.attribute, spell(v)) for v in conflict.values)

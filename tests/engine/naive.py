@@ -149,7 +149,9 @@ class Naive:
         for rule, matched in fired:
             concluded: list[tuple[str, Value]] = []
             overruled: list[tuple[str, Value]] = []
-            for attribute, value in rule.then:
+            for n, (attribute, value) in enumerate(rule.then):
+                if any(attribute == a and same(value, v) for a, v in rule.then[:n]):
+                    continue
                 already = said.get(attribute, ())
                 if not among(value, already) and (
                     (already and attribute in self.single)

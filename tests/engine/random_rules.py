@@ -55,6 +55,8 @@ def random_rule_set(rng: Random, size: int) -> RuleSet:
             if made.single:
                 when, value = _without_sure_clash(rng, when, made, derived, styles, value)
             then.append((made.name, value))
+            if not made.single and rng.random() < 0.3:
+                then.append((made.name, rng.choice(made.values)))
         if _ways(when) <= 64:
             rules.append(EngineRule(f"rule {len(rules)}", when, tuple(then)))
     rng.shuffle(rules)
