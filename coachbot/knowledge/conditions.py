@@ -20,6 +20,24 @@ _SENTENCE = re.compile(r"^(?P<fact>\S+) is (?:(?P<op>not|at least|at most|one of
 _FORMS = '"fact is value", "is not", "is at least", "is at most", "is one of a, b", "is known"'
 
 
+def told(value: Value) -> str:
+    """A value as a coach writes it."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def sentence(when: Condition) -> str:
+    """A condition as a coach writes it, groups in brackets."""
+    if isinstance(when, All | Any):
+        word = " and " if isinstance(when, All) else " or "
+        return f"({word.join(sentence(p) for p in when.parts)})"
+    if when.value is None:
+        return f"{when.attribute} {when.op.value}"
+    values = when.value if isinstance(when.value, tuple) else (when.value,)
+    return f"{when.attribute} {when.op.value} {', '.join(told(v) for v in values)}"
+
+
 class Unreadable(ValueError):
     """A sentence that cannot be read; the message says why and what is allowed."""
 

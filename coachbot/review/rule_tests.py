@@ -17,7 +17,7 @@ from coachbot.engine import Network
 from coachbot.engine.model import All, Any, Case, Condition, EngineRule, Value
 from coachbot.knowledge import reading
 from coachbot.knowledge.book import ReadRule, RuleBook
-from coachbot.knowledge.conditions import Unreadable
+from coachbot.knowledge.conditions import Unreadable, sentence
 from coachbot.knowledge.model import RuleCheck
 from coachbot.knowledge.problems import BrokenRules, Problem
 
@@ -169,20 +169,8 @@ def without_one(when: Condition) -> Iterator[tuple[str, Condition]]:
         for i, part in enumerate(when.parts):
             rest = when.parts[:i] + when.parts[i + 1 :]
             word = "" if kind is All else "alternative "
-            yield f"{word}{told(part)}", kind(rest)
+            yield f"{word}{sentence(part)}", kind(rest)
             if not isinstance(part, All | Any):
                 continue
             for gone, inner in without_one(part):
                 yield gone, kind((*when.parts[:i], inner, *when.parts[i + 1 :]))
-
-
-def told(when: Condition) -> str:
-    """A condition in the coach's own form."""
-    if isinstance(when, All | Any):
-        word = " and " if isinstance(when, All) else " or "
-        return f"({word.join(told(p) for p in when.parts)})"
-    if when.value is None:
-        return f"{when.attribute} {when.op.value}"
-    values = when.value if isinstance(when.value, tuple) else (when.value,)
-    shown = ", ".join({True: "yes", False: "no"}[v] if isinstance(v, bool) else str(v) for v in values)
-    return f"{when.attribute} {when.op.value} {shown}"
