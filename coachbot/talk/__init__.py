@@ -1,0 +1,6 @@
+"""The conversation: what each message does, what stands after it, and what is said."""
+
+from .state import State
+from .talk import Talk, TurnOut
+
+__all__ = ["State", "Talk", "TurnOut"]
