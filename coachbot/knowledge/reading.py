@@ -136,5 +136,6 @@ class _Walk:
             tree[key] = self.plain(value_node, (*loc, key))
         return tree
 
-    def _refuse(self, place: tuple[int, int], message: str) -> None:
+    def _refuse(self, place: tuple[int, int], message: str) -> Tree:
         self._doc.problems.append(Problem(self._doc.path, *place, message))
+        return None

@@ -1,0 +1,5 @@
+"""``python -m coachbot``."""
+
+from coachbot.doors.commands import main
+
+main()

@@ -1,0 +1,91 @@
+"""The command line. With no command, the chat opens."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from coachbot import __version__
+from coachbot.knowledge.problems import BrokenRules
+
+OWN_RULES = click.option(
+    "--rules",
+    "own",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="A rule folder of your own, added to the shipped rules. May be given again.",
+)
+
+
+@contextlib.contextmanager
+def _told() -> Iterator[None]:
+    """Broken rules and a closed pipe end in a sentence or in silence, never in a traceback."""
+    from .opening import broken
+
+    try:
+        yield
+    except BrokenRules as error:
+        click.echo(broken(error), err=True)
+        sys.exit(1)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+
+
+@click.group(
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
+@click.version_option(__version__, prog_name="coachbot")
+@OWN_RULES
+@click.pass_context
+def main(context: click.Context, own: tuple[Path, ...]) -> None:
+    """An offline bouldering coach. Without a command it opens the chat."""
+    context.obj = own
+    if context.invoked_subcommand is None:
+        with _told():
+            from .chat import chat
+
+            sys.exit(chat(own))
+
+
+@main.command()
+@click.argument("text", required=False)
+@click.option("--json", "as_json", is_flag=True, help="JSON Lines on standard input and output.")
+@click.option("--schema", "as_schema", is_flag=True, help="Print the JSON Schema and stop.")
+@OWN_RULES
+@click.pass_obj
+def advise(
+    before: tuple[Path, ...], text: str | None, as_json: bool, as_schema: bool, own: tuple[Path, ...]
+) -> None:
+    """Advice for one message: coachbot advise "my heel slips on the arete"."""
+    from . import jsonlines, screen
+    from .opening import open_house
+
+    if as_schema:
+        import json
+
+        click.echo(json.dumps(jsonlines.schema(), indent=2))
+        return
+    if as_json and text is not None:
+        raise click.UsageError("--json reads standard input and takes no text beside it")
+    with _told():
+        if not as_json and text is None:
+            if sys.stdin.isatty():
+                raise click.UsageError('say what goes wrong: coachbot advise "my foot slips"')
+            text = sys.stdin.buffer.read(2_000_000).decode("utf-8", "replace")
+        house = open_house((*before, *own))
+        if not as_json:
+            screen.write(house.talk().turn(text or "").say)
+            return
+        good = True
+        for line, answered in jsonlines.answers(sys.stdin.buffer, house):
+            sys.stdout.write(line + "\n")
+            sys.stdout.flush()
+            good = good and answered
+        sys.exit(0 if good else 1)

@@ -1,0 +1,55 @@
+"""Opens the rule book and everything that a talk needs, or says what is broken and where."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from coachbot.advice import Coach
+from coachbot.advice.inference import Outcome
+from coachbot.engine.model import RuleSetError
+from coachbot.knowledge.book import RuleBook, load
+from coachbot.knowledge.places import shipped_rules
+from coachbot.knowledge.problems import BrokenRules, Problem
+from coachbot.talk import Talk
+from coachbot.understanding import Reader
+
+
+@dataclass(frozen=True, slots=True)
+class House:
+    """A sound rule book with its engine and its understanding of words."""
+
+    book: RuleBook
+    coach: Coach
+    reader: Reader
+
+    def talk(self) -> Talk:
+        """A new talk."""
+        return Talk(self.coach, self.reader, self._plan)
+
+    def _plan(self, outcome: Outcome) -> str | None:
+        return None
+
+    def close(self) -> None:
+        self.coach.close()
+
+
+def open_house(own: tuple[Path, ...] = ()) -> House:
+    """The shipped rules and a gym's own folders. Raises BrokenRules with every mistake."""
+    folders = (shipped_rules(), *own)
+    book = load(*folders)
+    try:
+        coach = Coach(book)
+    except RuleSetError as error:
+        where = folders[-1].name
+        raise BrokenRules(Problem(where, 1, 1, p) for p in error.problems) from None
+    return House(book, coach, Reader(book))
+
+
+def broken(error: BrokenRules) -> str:
+    """Every mistake of a rule folder, and what to do."""
+    count = len(error.problems)
+    head = f"The rules have {count} {'mistake' if count == 1 else 'mistakes'}:"
+    return "\n".join(
+        [head, *(f"  {p}" for p in error.problems), "Nothing was started. Mend the files and run again."]
+    )
