@@ -61,7 +61,9 @@ class Coach:
         else:
             choices = tuple(v.say for v in fact.values.values())
         reason = fact.reason or "The answer can change what I would suggest first."
-        return Ask(fact=name, question=fact.question or "", choices=choices, reason=reason, bits=bits)
+        return Ask(
+            fact=name, question=fact.question or "", choices=choices, reason=reason, bits=bits
+        )
 
     def understood(self, case: Case) -> tuple[Understood, ...]:
         """Everything said in the case, in plain words, with the words it came from."""

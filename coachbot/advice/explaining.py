@@ -6,16 +6,15 @@ systems (Scott, Clancey, Davis, Shortliffe 1977; Lim, Dey, Avrahami 2009, from m
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from coachbot.case import Case, Known
 from coachbot.engine import Network
-from coachbot.engine.model import All, Any, Condition, EngineRule, Firing, Op, Value
+from coachbot.engine.model import All, Any, Condition, EngineRule, Op, Test, Value
 from coachbot.engine.model import Case as EngineCase
 from coachbot.knowledge.book import ReadRule, RuleBook
-from coachbot.knowledge.conditions import sentence
 from coachbot.knowledge.wording import fact_sentence, value_words
 
 from .coach import Coach
@@ -94,7 +93,11 @@ def why_not(book: RuleBook, outcome: Outcome, rule: str) -> tuple[Verdict, ...]:
     with Network(rules, book.single_valued) as network:
         holding = {f.rule for f in network.run(facts).firings}
     return tuple(
-        Verdict(_plainly(book, part), _standing(str(i) in holding, part, outcome), _here(book, part, outcome))
+        Verdict(
+            _plainly(book, part),
+            _standing(str(i) in holding, part, outcome),
+            _here(book, part, outcome),
+        )
         for i, part in enumerate(parts)
     )
 
@@ -107,7 +110,7 @@ def _standing(holds: bool, part: Condition, outcome: Outcome) -> Standing:
     return Standing.OPEN if unknown else Standing.FAILS
 
 
-def _tests(part: Condition):  # type: ignore[no-untyped-def]
+def _tests(part: Condition) -> Iterator[Test]:
     if isinstance(part, All | Any):
         for inner in part.parts:
             yield from _tests(inner)
@@ -162,6 +165,3 @@ def what_if(
     supposed = case.with_known(changes, coach.book.single_valued)
     then = coach.rank(coach.infer(supposed), put_aside)
     return Difference(now.first_three, then.first_three, then.stop is not None)
-
-
-__all__ = ["Difference", "Firing", "Standing", "Step", "Verdict", "grounds", "sentence", "what_if", "why", "why_not"]

@@ -46,7 +46,9 @@ class Questions:
             if fact.asked
         }
 
-    def best(self, outcome: Outcome, first_three: tuple[str, ...], ranks: Ranks) -> tuple[str, float] | None:
+    def best(
+        self, outcome: Outcome, first_three: tuple[str, ...], ranks: Ranks
+    ) -> tuple[str, float] | None:
         """The fact to ask for and the bits that its answer tells, or None."""
         case = outcome.case
         worth: list[tuple[float, str]] = []

@@ -58,7 +58,10 @@ class Ranking:
 
 
 def rank(
-    book: RuleBook, outcome: Outcome, put_aside: Collection[str] = (), used_skills: Collection[str] = ()
+    book: RuleBook,
+    outcome: Outcome,
+    put_aside: Collection[str] = (),
+    used_skills: Collection[str] = (),
 ) -> Ranking:
     """Rank what fired. ``put_aside`` rules were tried without help or cannot be done."""
     fired = [book.rules[r] for r in outcome.firings if book.rules[r].rule.suggest]

@@ -61,7 +61,11 @@ def main(context: click.Context, own: tuple[Path, ...]) -> None:
 @OWN_RULES
 @click.pass_obj
 def advise(
-    before: tuple[Path, ...], text: str | None, as_json: bool, as_schema: bool, own: tuple[Path, ...]
+    before: tuple[Path, ...],
+    text: str | None,
+    as_json: bool,
+    as_schema: bool,
+    own: tuple[Path, ...],
 ) -> None:
     """Advice for one message: coachbot advise "my heel slips on the arete"."""
     from . import jsonlines, screen

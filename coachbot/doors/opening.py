@@ -51,5 +51,9 @@ def broken(error: BrokenRules) -> str:
     count = len(error.problems)
     head = f"The rules have {count} {'mistake' if count == 1 else 'mistakes'}:"
     return "\n".join(
-        [head, *(f"  {p}" for p in error.problems), "Nothing was started. Mend the files and run again."]
+        [
+            head,
+            *(f"  {p}" for p in error.problems),
+            "Nothing was started. Mend the files and run again.",
+        ]
     )

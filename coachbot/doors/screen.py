@@ -45,7 +45,9 @@ def fitted(text: str, columns: int) -> str:
 def printable(text: str) -> str:
     """Text that any terminal can show: control characters and lone surrogates replaced."""
     safe = text.encode("utf-8", "replace").decode("utf-8")
-    return "".join(c if c in "\n\t" or c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in safe)
+    return "".join(
+        c if c in "\n\t" or c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in safe
+    )
 
 
 def write(text: str) -> None:

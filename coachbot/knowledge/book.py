@@ -157,7 +157,9 @@ class _Reader:
             for i, rule_id in enumerate(self._whole(list[str], doc) or []):
                 if self.rules.pop(rule_id, None) is None:
                     hint = nearest(rule_id, self.rules)
-                    self.problems.append(doc.problem((i,), f'no rule "{rule_id}" to switch off.{hint}'))
+                    self.problems.append(
+                        doc.problem((i,), f'no rule "{rule_id}" to switch off.{hint}')
+                    )
         elif stem == "grades":
             grades = self._whole(_Grades, doc)
             if grades is not None:
@@ -271,9 +273,7 @@ class _Reader:
                     doc.problem(("ground", i), 'a publication needs "place" and "checked" (a date)')
                 )
         place = Place(doc.path, 1)
-        return ReadRule(
-            rule_id, family, place, rule, All(tuple(when)), tuple(then), tuple(copies)
-        )
+        return ReadRule(rule_id, family, place, rule, All(tuple(when)), tuple(then), tuple(copies))
 
     def _names(
         self,
@@ -287,7 +287,9 @@ class _Reader:
         for i, name in enumerate(names):
             if name not in known:
                 loc = at if alone else (*at, i)
-                self.problems.append(doc.problem(loc, f'unknown {what} "{name}".{nearest(name, known)}'))
+                self.problems.append(
+                    doc.problem(loc, f'unknown {what} "{name}".{nearest(name, known)}')
+                )
 
     def _check_words(self, grammar: Grammar) -> None:
         for doc, fact, value in self.word_places:
@@ -336,7 +338,9 @@ def _plainly(error: Any, model: Any, doc: reading.Document, at: reading.Loc) -> 
     elif error["type"] == "value_error":
         message = str(error["ctx"]["error"])
     elif error["type"] == "literal_error":
-        message = f'"{error["input"]}" is not allowed for "{key}"; allowed: {error["ctx"]["expected"]}'
+        message = (
+            f'"{error["input"]}" is not allowed for "{key}"; allowed: {error["ctx"]["expected"]}'
+        )
     elif error["type"] == "string_pattern_mismatch":
         message = f'"{error["input"]}" is no name: small letters, figures and _ (or -)'
     else:

@@ -116,9 +116,7 @@ def _fires(network: Network, rule_id: str, case: Case) -> bool:
     return any(f.rule.partition("@")[0] == rule_id for f in network.run(case).firings)
 
 
-def _cases(
-    book: RuleBook, network: Network, rule: ReadRule, test: RuleCheck
-) -> Iterator[Failure]:
+def _cases(book: RuleBook, network: Network, rule: ReadRule, test: RuleCheck) -> Iterator[Failure]:
     for given in test.fires:
         run = network.run(case_of(book, given))
         if not any(f.rule.partition("@")[0] == rule.id for f in run.firings):

@@ -65,13 +65,17 @@ def advice(
     parts: list[str] = []
     if aside:
         parts.append(
-            "All right, another way." if "cannot_do" in aside else "Good to know. Something else, then."
+            "All right, another way."
+            if "cannot_do" in aside
+            else "Good to know. Something else, then."
         )
     told = [u for u in heard if u.fact != "off_topic"]
     if told:
         parts.append(_heard(told))
     if given.stop:
-        parts.append("STOP climbing for now." if given.urgency == "clinician" else "STOP. This comes first.")
+        parts.append(
+            "STOP climbing for now." if given.urgency == "clinician" else "STOP. This comes first."
+        )
     parts += given.replies
     if understood_nothing:
         parts.append(_not_understood(unread))
@@ -119,7 +123,9 @@ def suggestions(
         shown.append("\n".join(lines))
     left = len(ranked) - (end or len(ranked))
     if left > 0:
-        shown.append(f"(Say more for {left} further {'suggestion' if left == 1 else 'suggestions'}.)")
+        shown.append(
+            f"(Say more for {left} further {'suggestion' if left == 1 else 'suggestions'}.)"
+        )
     return "\n\n".join(shown)
 
 

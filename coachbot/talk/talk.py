@@ -17,7 +17,6 @@ from coachbot.advice.explaining import what_if, why, why_not
 from coachbot.advice.inference import Outcome
 from coachbot.advice.ranking import FORMULA
 from coachbot.case import Case, Known, KnownBy
-from coachbot.engine.model import Value
 from coachbot.understanding import Reading
 
 from . import saying
@@ -69,6 +68,10 @@ class Talk:
     def state(self) -> State:
         """What stands now."""
         return self._states[-1]
+
+    def choices(self) -> tuple[str, ...]:
+        """The choices of the open question, for completion."""
+        return self._coach.ask(self.state.open_ask).choices if self.state.open_ask else ()
 
     def turn(self, text: str) -> TurnOut:
         """Take one message. Never raises on any text."""
@@ -166,7 +169,9 @@ class Talk:
         in_scope = not (talk_only or nonsense) or advice.stop
         return self._out(state, advice, say, in_scope)
 
-    def _advise(self, state: State, reading: Reading | None = None) -> tuple[Advice, Outcome, State]:
+    def _advise(
+        self, state: State, reading: Reading | None = None
+    ) -> tuple[Advice, Outcome, State]:
         enough = sum(state.asked.values()) >= ASKED_IN_ALL
         advice, outcome = self._coach.advise(state.case, tuple(state.put_aside), ask=not enough)
         ask = advice.ask
@@ -239,7 +244,9 @@ class Talk:
         return self._coach.infer(self.state.case)
 
     def _why(self, text: str) -> str:
-        rule = self._pointed_at(text) or self._by_words(text, self.state.shown) or self.state.shown[0]
+        rule = (
+            self._pointed_at(text) or self._by_words(text, self.state.shown) or self.state.shown[0]
+        )
         return saying.why(why(self._coach.book, self._outcome(), rule))
 
     def _why_not(self, text: str) -> str:
@@ -283,12 +290,9 @@ class Talk:
     def card(self, text: str = "") -> str:
         """The take-away card of the suggestion pointed at, or of the first."""
         rule = self._pointed_at(text) or self.state.worked or self._first_of(self.state)
-        standing = {s.rule: s for s in self._coach.advise(self.state.case, ask=False)[0].suggestions}
+        standing = {
+            s.rule: s for s in self._coach.advise(self.state.case, ask=False)[0].suggestions
+        }
         if rule is None or rule not in standing:
             return "There is nothing to write on a card yet."
         return card(standing[rule], self._coach.understood(self.state.case))
-
-
-def values_of(outcome: Outcome, fact: str) -> tuple[Value, ...]:
-    """The values that hold for a fact after a run."""
-    return tuple(outcome.facts.get(fact, ()))
