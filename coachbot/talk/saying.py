@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from rapidfuzz import fuzz
 
@@ -31,7 +31,7 @@ You can also say:
   how do you rank, help, bye"""
 
 
-def heard(facts: Sequence[Understood]) -> str:
+def what_i_heard(facts: Sequence[Understood]) -> str:
     """What was read in this message, with the words it came from."""
     parts = [f'{u.sentence} ("{_short(u.words)}")' for u in facts]
     return f"I heard: {'; '.join(parts)}."
@@ -59,7 +59,6 @@ def advice(
     unread: Sequence[str],
     plan: str | None,
     aside: Sequence[str],
-    rules: Mapping[str, ReadRule],
 ) -> str:
     """The whole answer to a message."""
     parts: list[str] = []
@@ -71,7 +70,7 @@ def advice(
         )
     told = [u for u in heard if u.fact != "off_topic"]
     if told:
-        parts.append(_heard(told))
+        parts.append(what_i_heard(told))
     if given.stop:
         parts.append(
             "STOP climbing for now." if given.urgency == "clinician" else "STOP. This comes first."
@@ -85,7 +84,7 @@ def advice(
             " I leave it open. Please tell your coach.)"
         )
     if given.suggestions:
-        parts.append(suggestions(given.suggestions, 0, first, rules))
+        parts.append(suggestions(given.suggestions, 0, first))
     elif told and not given.replies and not given.ask:
         parts.append("I have nothing good for that yet. Tell me a little more about the move.")
     if given.held_back and not given.stop:
@@ -97,19 +96,13 @@ def advice(
     return "\n\n".join(parts)
 
 
-def _heard(told: Sequence[Understood]) -> str:
-    return heard(told)
-
-
 def _not_understood(unread: Sequence[str]) -> str:
     words = ", ".join(f'"{w}"' for w in unread[:6])
     lost = f" I could do nothing with {words}." if words else ""
     return f"I did not understand that.{lost} {EXAMPLE}"
 
 
-def suggestions(
-    ranked: Sequence[Suggested], start: int, end: int | None, rules: Mapping[str, ReadRule]
-) -> str:
+def suggestions(ranked: Sequence[Suggested], start: int = 0, end: int | None = None) -> str:
     """Suggestions by number: the first in full, the others shorter."""
     shown = []
     for i, s in enumerate(ranked[start:end], start + 1):

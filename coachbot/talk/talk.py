@@ -143,11 +143,12 @@ class Talk:
                 if rule:
                     state = replace(state, put_aside={**state.put_aside, rule: act}, worked=None)
         case = state.case.with_known(news, book.single_valued)
-        if reading.declined and state.open_ask:
+        if (reading.declined and state.open_ask) or (
+            state.open_ask
+            and not case.settled(state.open_ask)
+            and state.asked.get(state.open_ask, 0) >= ASKED_AGAIN
+        ):
             case = case.declining(state.open_ask)
-        elif state.open_ask and not case.settled(state.open_ask):
-            if state.asked.get(state.open_ask, 0) >= ASKED_AGAIN:
-                case = case.declining(state.open_ask)
         changed = case != state.case or state is not before
         state = replace(state, case=case, worked=None if changed else state.worked)
         advice, outcome, state = self._advise(state, reading)
@@ -162,7 +163,6 @@ class Talk:
             unread=[text[s.start : s.end] for s in reading.unread],
             plan=None if advice.stop else self._plan(outcome),
             aside=[a for a in acts if a in {"did_not_help", "tried_that", "cannot_do"}],
-            rules=book.rules,
         )
         talk_only = bool(news) and all(k.fact == "off_topic" for k in news)
         nonsense = not told and not advice.suggestions and not before.shown
@@ -277,7 +277,7 @@ class Talk:
         advice = self._standing()
         if len(advice.suggestions) <= FIRST:
             return self._explain("That is all that I have for what I know so far.")
-        say = saying.suggestions(advice.suggestions, FIRST, None, self._coach.book.rules)
+        say = saying.suggestions(advice.suggestions, FIRST)
         return self._explain(say)
 
     def _worked(self, text: str) -> TurnOut:
