@@ -1,6 +1,6 @@
 """How suggestions are ranked, and what safety holds back.
 
-score = strength x sure x (1 - 0.5^n) x what the talk showed
+score = strength x sure x (1 - 0.3^n) x what the talk showed
 
 ``strength`` and ``sure`` stand in the rule; n is the number of different facts, said by the
 person, on which the rule's firing rests; what the talk showed is 1, or less after "tried
@@ -22,12 +22,13 @@ from .inference import Outcome, SaidFact
 
 SAME_SKILL = 0.85
 TRIED = 0.5
+UNSAID = 0.3
 FAINT = 0.35
 MOST = 6
 TIERS = ("stop", "safety", "ordinary")
 
 FORMULA = (
-    "score = strength x sure x (1 - 0.5^n), where n counts the facts you told me that the"
+    "score = strength x sure x (1 - 0.3^n), where n counts the facts you told me that the"
     " advice rests on. A skill that you have tried already counts half; a second suggestion"
     " about the same skill counts 0.85. Stops come first, then safety, then the rest."
 )
@@ -84,7 +85,7 @@ def rank(
             held.append((read.id, blocked))
             continue
         facts, chain = outcome.rests_on(read.id)
-        score = suggestion.strength * suggestion.sure * (1 - 0.5 ** len(facts))
+        score = suggestion.strength * suggestion.sure * (1 - UNSAID ** len(facts))
         if tier == 2 and suggestion.skills[0] in tried:
             score *= TRIED
         scored.append(Ranked(read.id, tier, score, facts, chain))
