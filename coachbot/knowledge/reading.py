@@ -49,7 +49,7 @@ def read(file: Path, shown_as: str, inside: Path) -> Document:
     try:
         node = yaml.compose(text, Loader=_LOADER)
     except yaml.YAMLError as error:
-        doc.problems.append(_yaml_problem(shown_as, error))
+        doc.problems.append(_yaml_problem(shown_as, error, text))
         return doc
     except RecursionError:
         doc.problems.append(Problem(shown_as, 1, 1, "nested too deeply to be read"))
@@ -85,12 +85,13 @@ def _text(file: Path, doc: Document, inside: Path) -> str | None:
         return None
 
 
-def _yaml_problem(path: str, error: yaml.YAMLError) -> Problem:
+def _yaml_problem(path: str, error: yaml.YAMLError, text: str) -> Problem:
     mark = getattr(error, "problem_mark", None)
     what = getattr(error, "problem", None) or str(error).splitlines()[0]
-    if "'\\t'" in what:
-        what = "a tab stands where spaces must; indent with spaces"
     line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
+    lines = text.splitlines()
+    if line <= len(lines) and lines[line - 1].lstrip(" ").startswith("\t"):
+        what = "a tab stands where spaces must; indent with spaces"
     return Problem(path, line, column, f"not valid YAML: {what}")
 
 
