@@ -93,3 +93,28 @@ def advise(
             sys.stdout.flush()
             good = good and answered
         sys.exit(0 if good else 1)
+
+
+@main.command()
+@click.argument("pages", nargs=-1, required=True, type=click.Path(exists=True, path_type=Path))
+@click.option("--renew", is_flag=True, help="Write the answers of today into the pages.")
+@OWN_RULES
+@click.pass_obj
+def replay(
+    before: tuple[Path, ...], pages: tuple[Path, ...], renew: bool, own: tuple[Path, ...]
+) -> None:
+    """Run kept conversations again and show every answer that has changed."""
+    from . import screen
+    from .opening import open_house
+    from .replaying import pages_in, replay_page
+
+    with _told():
+        house = open_house((*before, *own))
+        changed = 0
+        for page in pages_in(pages):
+            for difference in replay_page(house, page, renew):
+                changed += 1
+                screen.write(difference)
+        word = "renewed" if renew else "changed"
+        screen.write(f"{changed} {'answer' if changed == 1 else 'answers'} {word}.")
+        sys.exit(0 if renew or not changed else 1)
