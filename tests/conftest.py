@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from coachbot.advice import Coach
+from coachbot.doors.opening import House, open_house
 from coachbot.knowledge.book import RuleBook, load
 from coachbot.knowledge.places import shipped_rules
 
@@ -28,3 +29,10 @@ def coach(book: RuleBook) -> Iterator[Coach]:
     coach = Coach(book)
     yield coach
     coach.close()
+
+
+@pytest.fixture(scope="session")
+def house() -> Iterator[House]:
+    house = open_house()
+    yield house
+    house.close()
