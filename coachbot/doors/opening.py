@@ -8,7 +8,8 @@ from pathlib import Path
 from coachbot.advice import Coach
 from coachbot.advice.inference import Outcome
 from coachbot.engine.model import RuleSetError
-from coachbot.knowledge.book import RuleBook, load
+from coachbot.knowledge.book import RuleBook
+from coachbot.knowledge.cache import load_cached
 from coachbot.knowledge.places import shipped_rules
 from coachbot.knowledge.problems import BrokenRules, Problem
 from coachbot.talk import Talk
@@ -37,7 +38,7 @@ class House:
 def open_house(own: tuple[Path, ...] = ()) -> House:
     """The shipped rules and a gym's own folders. Raises BrokenRules with every mistake."""
     folders = (shipped_rules(), *own)
-    book = load(*folders)
+    book = load_cached(folders)
     try:
         coach = Coach(book)
     except RuleSetError as error:
