@@ -36,7 +36,7 @@ def test_held_back_messages_are_understood(book: RuleBook, floor: dict[str, floa
 
 
 def test_held_back_messages_are_answered(book: RuleBook, floor: dict[str, float]) -> None:
-    pytest.importorskip("coachbot.talk")
+    pytest.importorskip("coachbot.understanding")
     from coachbot.advice import Coach
 
     coach = Coach(book)
