@@ -20,12 +20,10 @@ class AttributeTests:
         "_others",
         "_ranges",
         "_refused",
-        "name",
         "unknown",
     )
 
-    def __init__(self, name: str, tests: Iterable[tuple[Test, int]]) -> None:
-        self.name = name
+    def __init__(self, tests: Iterable[tuple[Test, int]]) -> None:
         self.unknown: list[int] = []
         # Equality and one-of by value; True and 1 are one key of a dictionary, but two values.
         self._bools: dict[Value, list[int]] = {}

@@ -11,7 +11,6 @@ from coachbot.engine.logic import (
     Example,
     Expansion,
     TooManyAlternativesError,
-    atom_key,
     example,
     expand,
     is_number,
@@ -264,7 +263,7 @@ class _Clashes:
             groups: dict[str, list[int]] = {}
             for position in alternative:
                 test = expansion.tests[position]
-                number = self._numbers.setdefault(atom_key(test), len(self._tests))
+                number = self._numbers.setdefault(expansion.keys[position], len(self._tests))
                 if number == len(self._tests):
                     self._tests.append(test)
                 groups.setdefault(test.attribute, []).append(number)

@@ -39,12 +39,17 @@ def operand(test: Test) -> tuple[Value, ...]:
     return test.value if isinstance(test.value, tuple) else (test.value,)
 
 
-AtomKey = tuple[str, Op, frozenset[Key]]
+AtomKey = tuple[str, Op, Key | frozenset[Key] | None]
 
 
 def atom_key(test: Test) -> AtomKey:
     """Equal for two tests when they hold in the same cases by their wording alone."""
-    return (test.attribute, test.op, frozenset(map(key, operand(test))))
+    value = test.value
+    if value is None:
+        return (test.attribute, test.op, None)
+    if isinstance(value, tuple):
+        return (test.attribute, test.op, frozenset(map(key, value)))
+    return (test.attribute, test.op, key(value))
 
 
 def support(test: Test, values: Sequence[Value]) -> tuple[Value, ...]:
@@ -160,11 +165,13 @@ class TooManyAlternativesError(Exception):
 class Expansion:
     """A condition as alternatives: it holds when all tests of one alternative hold.
 
-    ``tests`` are the distinct tests in the order of the condition, ``alternatives`` are
-    ascending positions in it; none contains another, none contradicts itself.
+    ``tests`` are the distinct tests in the order of the condition, ``keys`` their atom keys,
+    ``alternatives`` ascending positions in both; none contains another, none contradicts
+    itself.
     """
 
     tests: tuple[Test, ...]
+    keys: tuple[AtomKey, ...]
     alternatives: tuple[tuple[int, ...], ...]
 
 
@@ -181,8 +188,11 @@ def expand(when: Condition, single_valued: Collection[str], limit: int) -> Expan
     """Raises TooManyAlternativesError when more than ``limit`` alternatives remain."""
     numbers: dict[AtomKey, int] = {}
     tests: list[Test] = []
+    number_of: dict[int, int] = {}
     for test in tests_of(when):
-        if numbers.setdefault(atom_key(test), len(tests)) == len(tests):
+        number = numbers.setdefault(atom_key(test), len(tests))
+        number_of[id(test)] = number
+        if number == len(tests):
             tests.append(test)
     possible: dict[frozenset[int], bool] = {}
 
@@ -211,12 +221,13 @@ def expand(when: Condition, single_valued: Collection[str], limit: int) -> Expan
 
     def walk(condition: Condition) -> list[frozenset[int]]:
         if isinstance(condition, Test):
-            return [frozenset((numbers[atom_key(condition)],))]
+            return [frozenset((number_of[id(condition)],))]
         parts = [walk(part) for part in condition.parts]
         if isinstance(condition, Any):
             return reduced(alternative for part in parts for alternative in part)
-        result: list[frozenset[int]] = [frozenset()]
-        for part in sorted(parts, key=len):
+        single = [part[0] for part in parts if len(part) == 1]
+        result = reduced([frozenset().union(*single)])
+        for part in sorted((part for part in parts if len(part) != 1), key=len):
             if len(result) * len(part) > _PRODUCT_LIMIT:
                 raise TooManyAlternativesError
             result = reduced(left | right for left in result for right in part)
@@ -225,4 +236,6 @@ def expand(when: Condition, single_valued: Collection[str], limit: int) -> Expan
     found = walk(when)
     if len(found) > limit:
         raise TooManyAlternativesError
-    return Expansion(tuple(tests), tuple(sorted(tuple(sorted(each)) for each in found)))
+    return Expansion(
+        tuple(tests), tuple(numbers), tuple(sorted(tuple(sorted(each)) for each in found))
+    )

@@ -10,7 +10,7 @@ from types import MappingProxyType, TracebackType
 
 from coachbot.engine.attributes import AttributeTests
 from coachbot.engine.check import CheckedRule, check
-from coachbot.engine.logic import AtomKey, Key, atom_key, distinct, key, support
+from coachbot.engine.logic import AtomKey, Key, distinct, key, support
 from coachbot.engine.model import (
     Case,
     Conflict,
@@ -61,12 +61,10 @@ class Network:
         if problems:
             raise RuleSetError(tuple(problems))
         check_version()
-        layout = _Layout(checked)
+        layout = _Layout(checked, self._single_valued)
         self._levels_by_name = {each.rule.name: each.level for each in checked}
         self._rules = layout.rules
         self._tests = layout.tests
-        self._given = layout.given
-        self._unknown = [(each.name, each.unknown) for each in self._given.values() if each.unknown]
         self._levels = layout.levels
 
     @property
@@ -107,17 +105,11 @@ class Network:
     def _run(self, case: Case) -> Run:
         memory = _WorkingMemory(case, self._single_valued)
         facts = memory.facts
-        held = self._held_at_start(case, facts)
+        held = {_ALWAYS}
         fired: dict[int, tuple[int, ...]] = {}
         for level in self._levels:
-            for tests in level.settled:
-                memory.settle(tests.name)
-                values = facts.get(tests.name)
-                if values:
-                    tests.hold(values, held)
-                else:
-                    held.update(tests.unknown)
-                    tests.hold_denied(case.denied.get(tests.name, ()), held)
+            memory.settle(level.single_valued)
+            level.hold(facts, case.denied, held)
             now: dict[int, tuple[int, ...]] = {}
             for part, meanings in level.parts:
                 if not part.pivots.isdisjoint(held):
@@ -128,21 +120,6 @@ class Network:
                 fired[rank] = now[rank]
                 memory.conclude(rank, self._rules[rank])
         return Run(tuple(self._firings(fired, memory)), facts, tuple(memory.conflicts))
-
-    def _held_at_start(self, case: Case, facts: Mapping[str, Values]) -> set[int]:
-        """The atoms that hold on attributes that no rule concludes."""
-        held = {_ALWAYS}
-        given = self._given
-        for attribute, values in facts.items():
-            if attribute in given:
-                given[attribute].hold(values, held)
-        for attribute, denied in case.denied.items():
-            if attribute in given and attribute not in facts:
-                given[attribute].hold_denied(denied, held)
-        for attribute, atoms in self._unknown:
-            if attribute not in facts:
-                held.update(atoms)
-        return held
 
     def _firings(
         self, fired: Mapping[int, tuple[int, ...]], memory: _WorkingMemory
@@ -174,12 +151,40 @@ class _Rule:
 _Meaning = tuple[int, tuple[int, ...]]
 
 
-@dataclass(frozen=True, slots=True)
 class _Level:
-    """What can be run once the values of the attributes in ``settled`` are complete."""
+    """The attributes that are complete before this level, and its conjunctions in parts.
 
-    settled: list[AttributeTests]
-    parts: list[tuple[Part, list[_Meaning]]]
+    ``single_valued`` are those that rules of lower levels conclude.
+    """
+
+    __slots__ = ("_tests", "_unknown", "parts", "single_valued")
+
+    def __init__(
+        self,
+        tests: dict[str, AttributeTests],
+        single_valued: frozenset[str],
+        parts: list[tuple[Part, list[_Meaning]]],
+    ) -> None:
+        self._tests = tests
+        self._unknown = frozenset(atom for each in tests.values() for atom in each.unknown)
+        self.single_valued = single_valued
+        self.parts = parts
+
+    def hold(
+        self,
+        facts: Mapping[str, Values],
+        denied: Mapping[str, Sequence[Value]],
+        held: set[int],
+    ) -> None:
+        """Adds the atoms that hold on attributes that are complete now."""
+        tests = self._tests
+        held |= self._unknown
+        for attribute in facts.keys() & tests.keys():
+            held.difference_update(tests[attribute].unknown)
+            tests[attribute].hold(facts[attribute], held)
+        for attribute in denied:
+            if attribute in tests and attribute not in facts:
+                tests[attribute].hold_denied(denied[attribute], held)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,10 +202,9 @@ class _Layout:
     ``tests`` are numbered as written; tests that hold in the same cases share an atom.
     """
 
-    def __init__(self, checked: Sequence[CheckedRule]) -> None:
+    def __init__(self, checked: Sequence[CheckedRule], single_valued: Collection[str]) -> None:
         self.rules: list[_Rule] = []
         self.tests: list[Test] = []
-        self.given: dict[str, AttributeTests] = {}
         self.levels: list[_Level] = []
         self._test_numbers: dict[tuple[AtomKey, str], int] = {}
         self._atoms: dict[AtomKey, int] = {}
@@ -210,14 +214,15 @@ class _Layout:
         settled_at: dict[str, int] = {}
         for rank, each in enumerate(sorted(checked, key=lambda c: (c.level, c.rule.name))):
             expansion = each.expansion
-            atoms = [self._atom(test, tests_on) for test in expansion.tests]
+            named = list(zip(expansion.tests, expansion.keys, strict=True))
+            atoms = [self._atom(test, known_as, tests_on) for test, known_as in named]
             then: dict[tuple[str, Key], tuple[str, Value]] = {}
             for attribute, value in each.rule.then:
                 then.setdefault((attribute, key(value)), (attribute, value))
             self.rules.append(
                 _Rule(
                     each.rule.name,
-                    tuple(map(self._test, expansion.tests)),
+                    tuple([self._test(test, known_as) for test, known_as in named]),
                     len(expansion.alternatives) > 1,
                     tuple(then.values()),
                 )
@@ -228,26 +233,27 @@ class _Layout:
             )
             for attribute in each.makes:
                 settled_at[attribute] = max(settled_at.get(attribute, 0), each.level + 1)
-        for attribute in tests_on.keys() - settled_at.keys():
-            self.given[attribute] = AttributeTests(attribute, tests_on[attribute])
+        complete: dict[int, dict[str, AttributeTests]] = {}
+        for attribute, tests in tests_on.items():
+            level = settled_at.get(attribute, 0)
+            complete.setdefault(level, {})[attribute] = AttributeTests(tests)
         for level in range(max([-1, *by_level, *settled_at.values()]) + 1):
-            settled = [
-                AttributeTests(attribute, tests_on.get(attribute, ()))
-                for attribute in sorted(settled_at)
-                if settled_at[attribute] == level
-            ]
-            self.levels.append(_Level(settled, self._parts(by_level.get(level, []))))
+            settled = {a for a in single_valued if settled_at.get(a) == level}
+            parts = self._parts(by_level.get(level, []))
+            self.levels.append(_Level(complete.get(level, {}), frozenset(settled), parts))
 
-    def _atom(self, test: Test, tests_on: dict[str, list[tuple[Test, int]]]) -> int:
+    def _atom(
+        self, test: Test, known_as: AtomKey, tests_on: dict[str, list[tuple[Test, int]]]
+    ) -> int:
         new = len(self._atoms) + 1
-        atom = self._atoms.setdefault(atom_key(test), new)
+        atom = self._atoms.setdefault(known_as, new)
         if atom == new:
             self._commonness[atom] = _COMMONNESS[test.op]
             tests_on.setdefault(test.attribute, []).append((test, atom))
         return atom
 
-    def _test(self, test: Test) -> int:
-        exactly = (atom_key(test), repr(test.value))
+    def _test(self, test: Test, known_as: AtomKey) -> int:
+        exactly = (known_as, repr(test.value))
         number = self._test_numbers.setdefault(exactly, len(self.tests))
         if number == len(self.tests):
             self.tests.append(test)
@@ -331,18 +337,20 @@ class _WorkingMemory:
             tuple(each for position, each in enumerate(rule.then) if position in overruled),
         )
 
-    def settle(self, attribute: str) -> None:
-        """Lets the one value that rules concluded stand, or none when they disagree."""
-        proposed = self._proposed.get(attribute)
-        if not proposed:
-            return
-        values = distinct(value for value, _ in proposed)
-        if len(values) == 1:
-            self.facts[attribute] = values
-        else:
-            rules = tuple(sorted({name for _, name in proposed}))
-            self.conflicts.append(Conflict(attribute, values, rules))
-            self.lost.add(attribute)
+    def settle(self, complete: frozenset[str]) -> None:
+        """Lets the one value stand that rules concluded of each attribute, or none.
+
+        ``complete`` are single-valued attributes whose makers are all done.
+        """
+        for attribute in sorted(complete & self._proposed.keys()):
+            proposed = self._proposed.pop(attribute)
+            values = distinct(value for value, _ in proposed)
+            if len(values) == 1:
+                self.facts[attribute] = values
+            else:
+                rules = tuple(sorted({name for _, name in proposed}))
+                self.conflicts.append(Conflict(attribute, values, rules))
+                self.lost.add(attribute)
 
 
 class _MatchedTests(dict[int, Matched]):

@@ -11,6 +11,7 @@ import json
 import weakref
 from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
+from itertools import chain
 
 import durable_rules_engine
 
@@ -50,7 +51,7 @@ class Part:
     repeats; the first atom of each is its pivot, without which it cannot fire.
     """
 
-    __slots__ = ("__weakref__", "_fields", "_handles", "_rules", "atoms", "pivots")
+    __slots__ = ("__weakref__", "_atoms_after", "_fields", "_handles", "_rules", "pivots")
 
     def __init__(self, conjunctions: Sequence[Sequence[int]]) -> None:
         numbers: dict[int, int] = {}
@@ -62,8 +63,12 @@ class Part:
             rules[str(index)] = {"all": [{"m": {"$and": tests} if len(tests) > 1 else tests[0]}]}
         if len(conjunctions) > MAX_RULES or len(numbers) > MAX_ATOMS:
             raise ValueError(f"a part takes {MAX_RULES} conjunctions and {MAX_ATOMS} atoms")
-        self.atoms = frozenset(numbers)
-        self.pivots = frozenset(atoms[0] for atoms in conjunctions)
+        after: dict[int, set[int]] = {}
+        for atoms in conjunctions:
+            after.setdefault(atoms[0], set()).update(atoms)
+        # The atoms that are of use when a pivot holds.
+        self._atoms_after = {pivot: frozenset(atoms) for pivot, atoms in after.items()}
+        self.pivots = frozenset(after)
         self._fields = {atom: f'"{field(number)}":1' for atom, number in numbers.items()}
         self._rules = json.dumps(rules)
         self._handles: list[int] = []
@@ -75,8 +80,13 @@ class Part:
 
         After any exception, also one thrown from outside, the part is built anew.
         """
-        fields = self._fields
-        facts = ",".join([fields[atom] for atom in self.atoms & held])
+        pivots = self.pivots & held
+        if not pivots:
+            return []
+        useful = held.intersection(
+            chain.from_iterable([self._atoms_after[pivot] for pivot in pivots])
+        )
+        facts = ",".join([self._fields[atom] for atom in useful])
         if not self._handles:
             self._build()
         try:
