@@ -35,7 +35,7 @@ def spell(value: Value) -> str:
     return repr(value)
 
 
-class _Program:
+class Program:
     def __init__(self, single: Collection[str]) -> None:
         self.single = single
         self.lines: list[str] = []
@@ -144,7 +144,7 @@ class _Program:
 def outcomes(
     rules: Sequence[EngineRule], single: Collection[str], cases: Sequence[Case]
 ) -> list[Outcome]:
-    program = _Program(single)
+    program = Program(single)
     for r, rule in enumerate(rules):
         program.rule(r, rule)
     for c, case in enumerate(cases):
