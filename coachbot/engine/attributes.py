@@ -13,10 +13,10 @@ class AttributeTests:
     """The tests on one attribute, each with a number, its atom."""
 
     __slots__ = (
-        "_always",
         "_bools",
         "_ceilings",
         "_floors",
+        "_known",
         "_others",
         "_ranges",
         "_refused",
@@ -25,13 +25,9 @@ class AttributeTests:
 
     def __init__(self, tests: Iterable[tuple[Test, int]]) -> None:
         self.unknown: list[int] = []
-        # Equality and one-of by value; True and 1 are one key of a dictionary, but two values.
-        self._bools: dict[Value, list[int]] = {}
-        self._others: dict[Value, list[int]] = {}
-        # Not-equal by the value that it names.
-        self._refused: dict[Key, int] = {}
-        # Known and not-equal.
-        self._always: list[int] = []
+        named: dict[Key, set[int]] = {}
+        known: set[int] = set()
+        refused: dict[Key, int] = {}
         floors: list[tuple[float, int]] = []
         ceilings: list[tuple[float, int]] = []
         for test, atom in tests:
@@ -39,39 +35,47 @@ class AttributeTests:
             match test.op:
                 case Op.EQUAL | Op.ONE_OF:
                     for value in distinct(values):
-                        table = self._bools if isinstance(value, bool) else self._others
-                        table.setdefault(value, []).append(atom)
+                        named.setdefault(key(value), set()).add(atom)
                 case Op.AT_LEAST:
                     floors.append((_number(values[0]), atom))
                 case Op.AT_MOST:
                     ceilings.append((_number(values[0]), atom))
                 case Op.NOT_EQUAL:
-                    self._refused[key(values[0])] = atom
-                    self._always.append(atom)
+                    refused[key(values[0])] = atom
+                    named.setdefault(key(values[0]), set())
+                    known.add(atom)
                 case Op.KNOWN:
-                    self._always.append(atom)
+                    known.add(atom)
                 case Op.UNKNOWN:
                     self.unknown.append(atom)
+        # The atoms, but for ranges, that hold for a value that is alone, if some test names it.
+        # True and 1 are one key of a dictionary, but two values.
+        self._bools: dict[Value, frozenset[int]] = {}
+        self._others: dict[Value, frozenset[int]] = {}
+        for (is_bool, value), atoms in named.items():
+            table = self._bools if is_bool else self._others
+            table[value] = frozenset(known | atoms) - {refused.get((is_bool, value))}
+        self._known = frozenset(known)
+        self._refused = refused
         self._floors = _Bounds(floors)
         self._ceilings = _Bounds(ceilings)
         self._ranges = bool(floors or ceilings)
 
     def hold(self, values: tuple[Value, ...], held: set[int]) -> None:
         """Adds the atoms that hold for these values; there must be one or more."""
-        if self._always:
-            held.update(self._always)
-            for value in values if self._refused else ():
-                refused = self._refused.get(key(value))
-                if refused is not None:
-                    held.discard(refused)
         for value in values:
             if isinstance(value, bool):
-                held.update(self._bools.get(value, ()))
+                held |= self._bools.get(value, self._known)
                 continue
-            held.update(self._others.get(value, ()))
+            held |= self._others.get(value, self._known)
             if self._ranges and isinstance(value, (int, float)):
                 held.update(self._floors.atoms[: bisect_right(self._floors.bounds, value)])
                 held.update(self._ceilings.atoms[bisect_left(self._ceilings.bounds, value) :])
+        if len(values) > 1 and self._refused:
+            for value in values:
+                refused = self._refused.get(key(value))
+                if refused is not None:
+                    held.discard(refused)
 
     def hold_denied(self, denied: Iterable[Value], held: set[int]) -> None:
         """Adds the atoms that hold because these values were denied and none is known."""

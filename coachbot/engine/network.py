@@ -112,10 +112,9 @@ class Network:
             level.hold(facts, case.denied, held)
             now: dict[int, tuple[int, ...]] = {}
             for part, meanings in level.parts:
-                if not part.pivots.isdisjoint(held):
-                    for index in part.match(held):
-                        rank, positions = meanings[index]
-                        now[rank] = now[rank] + positions if rank in now else positions
+                for index in part.match(held):
+                    rank, positions = meanings[index]
+                    now[rank] = now[rank] + positions if rank in now else positions
             for rank in sorted(now):
                 fired[rank] = now[rank]
                 memory.conclude(rank, self._rules[rank])
@@ -130,7 +129,8 @@ class Network:
             rule = self._rules[rank]
             if rule.several_alternatives:
                 positions = tuple(sorted(set(positions)))
-            matched = tuple([matches[rule.tests[position]] for position in positions])
+            tests = rule.tests
+            matched = tuple([matches[tests[position]] for position in positions])
             if rank in memory.overruled or memory.lost:
                 yield Firing(rule.name, matched, *memory.outcome(rank, rule))
             else:

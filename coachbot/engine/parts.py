@@ -11,7 +11,6 @@ import json
 import weakref
 from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
-from itertools import chain
 
 import durable_rules_engine
 
@@ -21,6 +20,8 @@ MAX_ATOMS = 240
 
 _FACT = '{"id":"f","sid":"k",'
 _NO_RULE_FIRES = 1
+# The name of the rule that fires first; other rules are named by their positions.
+_BOOT = MAX_RULES
 
 
 class EngineError(RuntimeError):
@@ -51,11 +52,11 @@ class Part:
     repeats; the first atom of each is its pivot, without which it cannot fire.
     """
 
-    __slots__ = ("__weakref__", "_atoms_after", "_fields", "_handles", "_rules", "pivots")
+    __slots__ = ("__weakref__", "_atoms_after", "_fields", "_handles", "_pivots", "_rules")
 
     def __init__(self, conjunctions: Sequence[Sequence[int]]) -> None:
         numbers: dict[int, int] = {}
-        rules: dict[str, object] = {"boot": {"all": [{"m": {"boot": 1}}]}}
+        rules: dict[str, object] = {str(_BOOT): {"all": [{"m": {"boot": 1}}]}}
         for index, atoms in enumerate(conjunctions):
             if not atoms or len(set(atoms)) != len(atoms):
                 raise ValueError(f"atoms of a conjunction must be some and distinct: {atoms}")
@@ -68,7 +69,7 @@ class Part:
             after.setdefault(atoms[0], set()).update(atoms)
         # The atoms that are of use when a pivot holds.
         self._atoms_after = {pivot: frozenset(atoms) for pivot, atoms in after.items()}
-        self.pivots = frozenset(after)
+        self._pivots = frozenset(after)
         self._fields = {atom: f'"{field(number)}":1' for atom, number in numbers.items()}
         self._rules = json.dumps(rules)
         self._handles: list[int] = []
@@ -80,17 +81,15 @@ class Part:
 
         After any exception, also one thrown from outside, the part is built anew.
         """
-        pivots = self.pivots & held
+        pivots = held & self._pivots
         if not pivots:
             return []
-        useful = held.intersection(
-            chain.from_iterable([self._atoms_after[pivot] for pivot in pivots])
-        )
-        facts = ",".join([self._fields[atom] for atom in useful])
+        first, *others = map(self._atoms_after.__getitem__, pivots)
+        useful = first.union(*others) & held
         if not self._handles:
             self._build()
         try:
-            return [int(name) for name in _fire(self._handles[0], facts)]
+            return _fire(self._handles[0], ",".join(map(self._fields.__getitem__, useful)))
         except BaseException:
             _release(self._handles)
             raise
@@ -102,7 +101,7 @@ class Part:
         handle = durable_rules_engine.create_ruleset("part", self._rules)
         try:
             # The first firing sets up what delete_state takes for granted.
-            if _fire(handle, '"boot":1') != ["boot"]:
+            if _fire(handle, '"boot":1') != [_BOOT]:
                 raise EngineError("durable-rules did not fire the first rule of a part")
         except BaseException:
             # Without delete_state, which aborts when nothing has fired: leaks the session.
@@ -111,21 +110,21 @@ class Part:
         self._handles.append(handle)
 
 
-def _fire(handle: int, fields: str) -> list[str]:
+def _fire(handle: int, fields: str) -> list[int]:
     engine = durable_rules_engine
     code, offset = engine.assert_fact(handle, f"{_FACT}{fields}}}")
     if code == _NO_RULE_FIRES:
         return []
     if code:
         raise EngineError(f"durable-rules refused a fact with code {code}")
-    names: list[str] = []
-    # Messages look like {"rule":{"m":{fact}}}
+    fired: list[int] = []
+    # Messages look like {"17":{"m":{fact}}}, 17 being the name of the rule.
     message = engine.start_action_for_state(handle, offset)[1]
     while message:
-        names.append(message[2 : message.index('"', 2)])
+        fired.append(int(message[2 : message.index('"', 2)]))
         message = engine.complete_and_start_action(handle, offset)
     engine.retract_fact(handle, '{"id":"f","sid":"k"}')
-    return names
+    return fired
 
 
 def _release(handles: list[int]) -> None:

@@ -48,7 +48,8 @@ def fnv1a(name: str) -> int:
 
 def test_names_in_the_engine_have_hashes_of_their_own() -> None:
     assert [fnv1a(name) for name in ("", "a", "foobar")] == [0x811C9DC5, 0xE40C292C, 0xBF9CF968]
-    names = ["id", "sid", "boot", "m", *map(field, range(MAX_ATOMS)), *map(str, range(MAX_RULES))]
+    names = ["id", "sid", "boot", "m", *map(field, range(MAX_ATOMS))]
+    names += map(str, range(MAX_RULES + 1))
     assert len(set(map(fnv1a, names))) == len(names)
 
 
@@ -91,7 +92,7 @@ def test_what_reaches_the_engine_stays_within_its_limits(monkeypatch: pytest.Mon
     assert fired == {"same 599", "few 38", "many 7"}
     assert len(built) >= 1540 / 32
     for part in built:
-        assert part.pop("boot") == {"all": [{"m": {"boot": 1}}]}
+        assert part.pop("32") == {"all": [{"m": {"boot": 1}}]}
         assert 1 <= len(part) <= 32
         used: set[str] = set()
         for rule in part.values():
