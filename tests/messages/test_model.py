@@ -11,18 +11,12 @@ import pytest
 from rapidfuzz import fuzz, process
 
 from coachbot.engine.model import Value
-from coachbot.knowledge.book import RuleBook, load
-from coachbot.knowledge.places import shipped_rules
+from coachbot.knowledge.book import RuleBook
 from coachbot.knowledge.problems import BrokenRules
 from tests.messages import model, score
 from tests.messages.model import Message, Noted
 
 NEAR = 90
-
-
-@pytest.fixture(scope="module")
-def book() -> RuleBook:
-    return load(shipped_rules())
 
 
 @pytest.fixture(scope="module")

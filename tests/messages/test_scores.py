@@ -4,17 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from coachbot.advice import Coach
 from coachbot.knowledge import reading
-from coachbot.knowledge.book import RuleBook, load
-from coachbot.knowledge.places import shipped_rules
+from coachbot.knowledge.book import RuleBook
 from tests.messages import model, score
 
 FLOOR = model.HERE / "floor.yaml"
-
-
-@pytest.fixture(scope="module")
-def book() -> RuleBook:
-    return load(shipped_rules())
 
 
 @pytest.fixture(scope="module")
@@ -30,19 +25,13 @@ def _holds(floor: dict[str, float], measured: dict[str, float]) -> None:
 
 
 def test_held_back_messages_are_understood(book: RuleBook, floor: dict[str, float]) -> None:
-    pytest.importorskip("coachbot.understanding")
     found = score.score_facts(book, model.held_back(book), score.reads_with(book))
     _holds(floor, {"facts_f1": found.all.f1, "alarm_recall": found.alarms.recall})
 
 
-def test_held_back_messages_are_answered(book: RuleBook, floor: dict[str, float]) -> None:
-    pytest.importorskip("coachbot.understanding")
-    from coachbot.advice import Coach
-
-    coach = Coach(book)
-    try:
-        found = score.score_advice(book, model.held_back(book), score.answers_with(book, coach))
-    finally:
-        coach.close()
+def test_held_back_messages_are_answered(
+    book: RuleBook, coach: Coach, floor: dict[str, float]
+) -> None:
+    found = score.score_advice(book, model.held_back(book), score.answers_with(book, coach))
     shares = found.all
     _holds(floor, {"first_three": shares.skills, "stop": shares.stop, "scope": shares.scope})
