@@ -261,7 +261,7 @@ def score_advice(book: RuleBook, messages: Sequence[Message], answers: Answers) 
             wrong.append("stop")
             score.stops_missed += message.stop
             score.stops_for_nothing += answer.stop
-        scope = message.situation != ANSWERED_EITHER_WAY
+        scope = message.situation != ANSWERED_EITHER_WAY and not _mixed(message, family)
         scope_right = scope and answer.in_scope == (family != OUT_OF_SCOPE)
         if scope and not scope_right:
             wrong.append("scope")
@@ -279,6 +279,11 @@ def score_advice(book: RuleBook, messages: Sequence[Message], answers: Answers) 
         if wrong:
             score.misses.append(Miss(message, tuple(wrong), answer))
     return score
+
+
+def _mixed(message: Message, family: str) -> bool:
+    """Whether something out of scope is said beside something that can be answered."""
+    return family == OUT_OF_SCOPE and any(n.fact != "off_topic" for n in message.facts)
 
 
 def reads_with(book: RuleBook) -> Reads:
