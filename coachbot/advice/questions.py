@@ -51,16 +51,19 @@ class Questions:
     ) -> tuple[str, float] | None:
         """The fact to ask for and the bits that its answer tells, or None."""
         case = outcome.case
-        worth: list[tuple[float, str]] = []
+        worth: list[tuple[bool, float, str]] = []
         for name in outcome.askable:
             if case.settled(name) or outcome.facts.get(name):
                 continue
+            turn = self._book.facts[name].turn
+            if turn == "last" and first_three:
+                continue
             bits = self._worth(name, case, first_three, ranks)
             if bits >= LEAST_BITS:
-                worth.append((bits, name))
+                worth.append((turn == "first", bits, name))
         if not worth:
             return None
-        bits, name = max(worth, key=lambda w: (w[0], w[1]))
+        _, bits, name = max(worth)
         return name, bits
 
     def _worth(self, name: str, case: Case, first_three: tuple[str, ...], ranks: Ranks) -> float:

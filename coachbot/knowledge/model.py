@@ -40,7 +40,8 @@ class Fact(_Model):
     ``unit`` and a ``low`` to ``high`` range) or grade (``unit`` is "grade"). ``about`` says
     how long it stands: the climber's facts outlive a problem, the problem's a move.
     ``asked`` facts may become questions; ``ask_when`` conditions say when that makes
-    sense. A fact that is ``concluded`` is only ever made by rules.
+    sense; a question whose ``turn`` is first comes before all others that tell anything,
+    one whose turn is last only while there is nothing to suggest. A fact that is ``concluded`` is only ever made by rules.
     """
 
     kind: Literal["choice", "several", "yes-no", "number", "grade"]
@@ -50,6 +51,7 @@ class Fact(_Model):
     question: Text | None = None
     reason: Text | None = None
     asked: bool = False
+    turn: Literal["first", "any", "last"] = "any"
     ask_when: list[Text | dict[Literal["any", "all"], list[Text]]] = []
     concluded: bool = False
     unit: Text | None = None
