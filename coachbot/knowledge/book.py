@@ -19,7 +19,7 @@ from coachbot.engine.model import All, Condition, EngineRule, Op, Test, Value
 from . import reading
 from .conditions import Grammar, Unreadable
 from .grades import GradeLadder, GradeStep
-from .model import Fact, Rule, Situation, Source
+from .model import Doses, Fact, Ground, Rule, Situation, Source
 from .problems import BrokenRules, Problem, nearest
 
 COMMON_PRACTICE = "common-practice"
@@ -78,6 +78,7 @@ class RuleBook:
     skills: Mapping[str, str]
     ladder: GradeLadder
     folders: tuple[Path, ...]
+    doses: Doses | None = None
 
     @property
     def single_valued(self) -> frozenset[str]:
@@ -109,6 +110,7 @@ class _Reader:
         self.sources: dict[str, Source] = {}
         self.skills: dict[str, str] = {}
         self.ladder: GradeLadder | None = None
+        self.doses: tuple[Doses, reading.Document] | None = None
         self.seen_here: dict[str, str] = {}
 
     def take(self, folder: Path) -> None:
@@ -164,8 +166,12 @@ class _Reader:
             grades = self._whole(_Grades, doc)
             if grades is not None:
                 self.ladder = GradeLadder(tuple(grades.steps), tuple(grades.font))
+        elif stem == "doses":
+            doses = self._whole(Doses, doc)
+            if doses is not None:
+                self.doses = (doses, doc)
         else:
-            known = ["situations", "sources", "skills", "grades", "off"]
+            known = ["situations", "sources", "skills", "grades", "doses", "off"]
             self.problems.append(
                 doc.problem((), f'"{stem}.yaml" is no file of a rule folder.{nearest(stem, known)}')
             )
@@ -220,11 +226,14 @@ class _Reader:
         ask_when = {n: self._ask_when(n, f, d, grammar) for n, (f, d) in self.facts.items()}
         rules = {i: self._rule(i, r, d, fam, grammar) for i, (r, d, fam) in self.rules.items()}
         self._check_words(grammar)
+        if self.doses is not None:
+            self._check_doses(*self.doses, grammar)
         if self.problems:
             raise BrokenRules(self.problems)
         return RuleBook(
             facts, ask_when, self.words, self.concepts, rules, self.situations,
             self.sources, self.skills, self.ladder, folders,
+            self.doses[0] if self.doses else None,
         )  # fmt: skip
 
     def _ask_when(
@@ -265,15 +274,29 @@ class _Reader:
             if NOT_ALLOWED in grammar.facts:
                 allowed = grammar.facts[NOT_ALLOWED].values
                 self._names(rule.suggest.loads, allowed, "load", doc, ("suggest", "loads"))
-        for i, ground in enumerate(rule.ground):
-            known = {**self.sources, COMMON_PRACTICE: None}
-            self._names([ground.key], known, "source", doc, ("ground", i, "key"), alone=True)
-            if ground.key != COMMON_PRACTICE and not (ground.place and ground.checked):
-                self.problems.append(
-                    doc.problem(("ground", i), 'a publication needs "place" and "checked" (a date)')
-                )
+        self._grounds(rule.ground, doc, ("ground",))
         place = Place(doc.path, 1)
         return ReadRule(rule_id, family, place, rule, All(tuple(when)), tuple(then), tuple(copies))
+
+    def _grounds(self, grounds: Sequence[Ground], doc: reading.Document, at: reading.Loc) -> None:
+        known = {**self.sources, COMMON_PRACTICE: None}
+        for i, ground in enumerate(grounds):
+            self._names([ground.key], known, "source", doc, (*at, i, "key"), alone=True)
+            if ground.key != COMMON_PRACTICE and not (ground.place and ground.checked):
+                self.problems.append(
+                    doc.problem((*at, i), 'a publication needs "place" and "checked" (a date)')
+                )
+
+    def _check_doses(self, doses: Doses, doc: reading.Document, grammar: Grammar) -> None:
+        for part in type(doses).model_fields:
+            self._grounds(getattr(doses, part).ground, doc, (part, "ground"))
+        held = grammar.facts[NOT_ALLOWED].values if NOT_ALLOWED in grammar.facts else {}
+        for i, block in enumerate(doses.session.blocks):
+            at = ("session", "blocks", i)
+            self._names(block.loads, held, "load", doc, (*at, "loads"))
+            if block.instead:
+                known = {b.name: None for b in doses.session.blocks}
+                self._names([block.instead], known, "block", doc, (*at, "instead"), alone=True)
 
     def _names(
         self,

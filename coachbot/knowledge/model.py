@@ -152,6 +152,242 @@ class Rule(_Model):
         return self
 
 
+class Range(_Model):
+    """A number from ``low`` to ``high``, both included."""
+
+    low: Annotated[float, Field(ge=0)]
+    high: float
+
+    @model_validator(mode="after")
+    def _rising(self) -> Range:
+        if self.high < self.low:
+            raise ValueError('"high" is below "low"')
+        return self
+
+
+class CircuitDose(_Model):
+    """A circuit's legs, moves, sets, grades under flash level, seconds and rest."""
+
+    usual_above_flash: int
+    up_below_flash: int
+    down_below_flash: int
+    moves: Range
+    sets: Range
+    seconds_a_move: Range
+    rest_for_work: float
+    legs: Annotated[list[Literal["up", "down"]], Field(min_length=1)]
+    how: Text
+    unknown_up: Text
+    unknown_down: Text
+    flash_note: Text
+    notes: list[Text] = []
+    ground: Annotated[list[Ground], Field(min_length=1)]
+
+
+class EnduranceDose(_Model):
+    """Long easy laps: minutes, number, grades under the usual grade, rest."""
+
+    below_usual: int
+    lap_minutes: Range
+    laps: Range
+    seconds_a_move: Range
+    rest_for_work: float
+    how: Text
+    unknown_grade: Text
+    notes: list[Text] = []
+    ground: Annotated[list[Ground], Field(min_length=1)]
+
+
+class RestBand(_Model):
+    """Efforts of so many seconds want a rest of so many times the work."""
+
+    seconds: Range
+    rest_for_work: Range
+
+
+class RestEffort(_Model):
+    """A kind of try in plain words, its seconds, and the minutes of rest after it."""
+
+    effort: Text
+    seconds: float
+    minutes: Range
+
+
+class RestDose(_Model):
+    """Bands in rising order of seconds, and the minutes that people can keep in mind."""
+
+    bands: Annotated[list[RestBand], Field(min_length=1)]
+    efforts: list[RestEffort]
+    notes: list[Text] = []
+    ground: Annotated[list[Ground], Field(min_length=1)]
+
+
+class HangDose(_Model):
+    """One dose of hangs: number, seconds, rest, share of the most that can be held."""
+
+    how: Text
+    hangs: Range | None = None
+    seconds: float | None = None
+    rest_seconds: Range | None = None
+    percent: Range | None = None
+    times_a_week: int = 0
+    weeks: int = 0
+
+
+class WeightDose(_Model):
+    """Added weight: the history that it needs and the step a week in kg."""
+
+    needs_history: Name
+    kg_a_week: float
+    how: Text
+
+
+class HangDoses(_Model):
+    """The doses by the value of ``hang_dose``, and the age under which there are none.
+
+    ``hurt`` is said when hard finger loading is held back.
+    """
+
+    not_under_age: int
+    apart_hours: int
+    hurt: HangDose
+    none: HangDose
+    light: HangDose
+    full: HangDose
+    weight: WeightDose
+    pockets: Text
+    age_unknown: Text
+    notes: list[Text] = []
+    ground: Annotated[list[Ground], Field(min_length=1)]
+
+
+class CampusLimit(_Model):
+    """The age under which there is no campus board."""
+
+    not_under_age: int
+    ground: Annotated[list[Ground], Field(min_length=1)]
+
+
+class BlockDose(_Model):
+    """A block of a session: its share of the minutes, its limits, what it loads.
+
+    ``instead`` takes the minutes over when a safety rule holds back what it loads. A block
+    is part of sessions of ``from_minutes`` or longer.
+    """
+
+    name: Name
+    title: Text
+    share: Share
+    least: int = 0
+    most: int = 10_000
+    from_minutes: int = 0
+    minutes_a_piece: float | None = None
+    pieces: Text | None = None
+    below_usual: int | None = None
+    loads: list[Name] = []
+    instead: Name | None = None
+    how: Text
+
+
+class SessionDose(_Model):
+    """The limits of a session in minutes and its blocks in order."""
+
+    shortest: int
+    longest: int
+    usual: int
+    blocks: Annotated[list[BlockDose], Field(min_length=1)]
+    notes: list[Text] = []
+    ground: Annotated[list[Ground], Field(min_length=1)]
+
+
+class DayKind(_Model):
+    """A kind of training day and its usual effort from 0 to 10."""
+
+    title: Text
+    effort: Annotated[float, Field(ge=0, le=10)]
+    how: Text
+
+
+class WeekDose(_Model):
+    """Hard days and the other kinds by sessions a week, and the hours between hard days."""
+
+    apart_hours: int
+    most_days: Annotated[int, Field(ge=1, le=7)]
+    hard_days: dict[int, int]
+    child_hard_days: int
+    growing_hard_days: int
+    others: dict[int, list[Name]]
+    kinds: dict[Name, DayKind]
+    notes: list[Text] = []
+    child_note: Text
+    growing_note: Text
+    ground: Annotated[list[Ground], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _complete(self) -> WeekDose:
+        for days in range(1, self.most_days + 1):
+            if days not in self.hard_days or days not in self.others:
+                raise ValueError(f"a week of {days} sessions is missing")
+            if self.hard_days[days] + len(self.others[days]) != days:
+                raise ValueError(f"hard and other days do not make {days}")
+        unknown = {k for kinds in self.others.values() for k in kinds} - set(self.kinds)
+        for kind in sorted(unknown | ({"hard", "varied", "easy"} - set(self.kinds))):
+            raise ValueError(f'the kind of day "{kind}" is not described')
+        return self
+
+
+class WarmUpStep(_Model):
+    """One step of the warm-up, its share of the minutes, and grades under the usual one."""
+
+    title: Text
+    share: Share
+    below_usual: int | None = None
+    how: Text
+
+
+class WarmUpDose(_Model):
+    """The minutes of a warm-up and its steps in order."""
+
+    usual: int
+    least: int
+    most: int
+    steps: Annotated[list[WarmUpStep], Field(min_length=1)]
+    notes: list[Text] = []
+    ground: Annotated[list[Ground], Field(min_length=1)]
+
+
+class GradeNotes(_Model):
+    """What is said beside a piece of the grade table."""
+
+    notes: list[Text] = []
+    ground: Annotated[list[Ground], Field(min_length=1)]
+
+
+class PlanCautions(_Model):
+    """Sentences for what safety does to a plan."""
+
+    stop: Text
+    fingers: Text
+    child: Text
+    ground: Annotated[list[Ground], Field(min_length=1)]
+
+
+class Doses(_Model):
+    """All numbers of practice plans (``doses.yaml``)."""
+
+    cautions: PlanCautions
+    grades: GradeNotes
+
+    circuit: CircuitDose
+    endurance: EnduranceDose
+    rests: RestDose
+    hangs: HangDoses
+    campus: CampusLimit
+    session: SessionDose
+    week: WeekDose
+    warm_up: WarmUpDose
+
+
 class RuleCheck(_Model):
     """The test of one rule: cases in which it fires, near misses in which it is silent.
 
