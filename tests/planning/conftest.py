@@ -1,23 +1,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import pytest
 
 from coachbot.engine import Network
 from coachbot.engine.model import Value
-from coachbot.knowledge.book import RuleBook, load
+from coachbot.knowledge.book import RuleBook
 from coachbot.knowledge.model import Doses
 from coachbot.review.rule_tests import case_of
 
 Facts = dict[str, tuple[Value, ...]]
-RULES = Path(__file__).parents[2] / "rules"
-
-
-@pytest.fixture(scope="session")
-def book() -> RuleBook:
-    return load(RULES)
 
 
 @pytest.fixture(scope="session")
