@@ -19,7 +19,12 @@ from coachbot.engine.model import All, Condition, EngineRule, Op, Test, Value
 from . import reading
 from .conditions import Grammar, Unreadable
 from .grades import GradeLadder, GradeStep
+<<<<<<< HEAD
 from .model import Doses, Fact, Ground, Rule, Situation, Source
+=======
+from .model import Fact, Rule, Situation, Source
+from .phrases import BadPhrase, Phrase, concepts_in, firsts, parse, say_the_same
+>>>>>>> 849ef49 (Understanding: phrase language, reader, first word lists)
 from .problems import BrokenRules, Problem, nearest
 
 COMMON_PRACTICE = "common-practice"
@@ -104,6 +109,7 @@ class _Reader:
         self.facts: dict[str, tuple[Fact, reading.Document]] = {}
         self.words: dict[str, dict[str, tuple[str, ...]]] = {}
         self.word_places: list[tuple[reading.Document, str, str]] = []
+        self.phrase_places: list[tuple[reading.Document, tuple[str | int, ...], str]] = []
         self.concepts: dict[str, tuple[str, ...]] = {}
         self.rules: dict[str, tuple[Rule, reading.Document, str]] = {}
         self.situations: dict[str, Situation] = {}
@@ -139,7 +145,7 @@ class _Reader:
                 self._once("fact", name, doc, (name,))
                 self.facts[name] = (fact, doc)
         elif top == "words":
-            self._words(doc, concepts=stem == "concepts")
+            self._words(doc, concepts=stem in {"concepts", "cues"})
         elif len(inside.parts) == 2:
             rule = self._whole(Rule, doc)
             if rule is not None:
@@ -180,12 +186,15 @@ class _Reader:
         if concepts:
             for name, phrases in (self._whole(dict[str, list[str]], doc) or {}).items():
                 self.concepts[name] = self.concepts.get(name, ()) + tuple(phrases)
+                self.phrase_places += ((doc, (name, i), p) for i, p in enumerate(phrases))
             return
         for fact, values in (self._whole(dict[str, dict[str, list[str]]], doc) or {}).items():
             for value, phrases in values.items():
                 here = self.words.setdefault(fact, {})
                 here[value] = here.get(value, ()) + tuple(phrases)
                 self.word_places.append((doc, fact, value))
+                at = enumerate(phrases)
+                self.phrase_places += ((doc, (fact, value, i), p) for i, p in at)
 
     def _once(self, what: str, name: str, doc: reading.Document, loc: reading.Loc) -> None:
         before = self.seen_here.get(f"{what} {name}")
@@ -328,6 +337,47 @@ class _Reader:
                     raise Unreadable(f'the words of a number stand under "number", not "{value}"')
             except Unreadable as error:
                 self.problems.append(doc.problem((fact, value), str(error)))
+        self._check_phrases()
+
+    def _check_phrases(self) -> None:
+        """Phrases that cannot be read, unknown <names>, and one phrase under two values."""
+        seen: dict[tuple[str, str], list[tuple[str, Phrase, Place]]] = {}
+        for doc, loc, text in self.phrase_places:
+            try:
+                phrase = parse(text)
+            except BadPhrase as error:
+                self.problems.append(doc.problem(loc, str(error)))
+                continue
+            for name in sorted(concepts_in(phrase) - self.concepts.keys()):
+                hint = nearest(name, self.concepts)
+                self.problems.append(doc.problem(loc, f'unknown name "<{name}>".{hint}'))
+            if len(loc) == 3 and not phrase.blocks:
+                self._once_only(phrase, doc, (str(loc[0]), str(loc[1])), loc, seen)
+
+    def _once_only(
+        self,
+        phrase: Phrase,
+        doc: reading.Document,
+        meaning: tuple[str, str],
+        loc: reading.Loc,
+        seen: dict[tuple[str, str], list[tuple[str, Phrase, Place]]],
+    ) -> None:
+        fact, value = meaning
+        here = Place(doc.path, doc.problem(loc, "").line)
+        told = False
+        for first in firsts(phrase):
+            others = seen.setdefault((fact, first), [])
+            for other, said, place in others:
+                if not told and other != value and say_the_same(phrase, said):
+                    told = True
+                    self.problems.append(
+                        doc.problem(
+                            loc,
+                            f'"{phrase.text}" stands for {fact} {value} here and for'
+                            f" {fact} {other} in {place.path}:{place.line}; keep it in one place",
+                        )
+                    )
+            others.append((value, phrase, here))
 
 
 class _Grades(BaseModel):

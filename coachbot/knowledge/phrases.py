@@ -1,0 +1,235 @@
+"""The small language in which coaches write what climbers say.
+
+A phrase is matched word by word, in order, whatever the ending (``slip`` is also "slipping"),
+with small gaps between the words. Articles and ``my``, ``your``, ``the`` may be left out.
+
+====================  ====================================================================
+``foot slip``         both words in order, at most two other words between them
+``jug|bucket``        one of the words (``heel-hook`` with a hyphen is two words)
+``(big|good) hold``   one of the words or word groups in the brackets
+``(big)``, ``(a|b)?`` may be there or not
+``<foot>``            anything listed under that name in concepts.yaml or cues.yaml
+``...``               any gap inside the clause
+``A & B``             both in one clause, in any order
+``A > B``             B after A, in the same clause or one of the next three
+``not X``             X said with a no: "can't X", "never X", "without X"
+``=left``             exactly this form of the word
+``#``                 a bare number; ``#time``, ``#length``, ``#angle``, ``#grade`` with
+                      their units; ``#alone``: a number that counts nothing ("on a 40");
+                      ``#nth``: "third"
+``! X``               X is a false friend: where it stands, no other phrase of this value counts
+====================  ====================================================================
+
+Words and numbers are the terminals; a parsed phrase is plain data that knows no text.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import islice, product
+
+from .lemmas import lemma
+
+NUMBERS = ("#", "#time", "#length", "#angle", "#grade", "#alone", "#nth")
+ARTICLES = frozenset("a an the my your his her their our".split())
+CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "dont": "do not",
+    "doesnt": "do not", "didnt": "do not", "isnt": "be not", "wasnt": "be not", "arent": "be not",
+    "werent": "be not", "aint": "be not", "havent": "have not", "hasnt": "have not",
+    "hadnt": "have not", "couldnt": "can not", "wouldnt": "would not", "shouldnt": "should not",
+    "neednt": "need not", "mustnt": "must not", "im": "i be", "ive": "i have", "id": "i would",
+    "youre": "you be", "theyre": "they be", "hes": "he be", "shes": "she be", "whats": "what be",
+    "thats": "that be", "theres": "there be", "gonna": "go to", "wanna": "want to",
+    "gotta": "get to", "lemme": "let me", "outta": "out of", "coulda": "can have",
+    "dunno": "do not know", "kinda": "kind of", "sorta": "sort of", "cmon": "come on",
+    "shouldve": "should have", "wouldve": "would have", "couldve": "can have", "gimme": "give me",
+    "couldn": "can not", "doesn": "do not", "didn": "do not", "alot": "a lot", "abit": "a bit",
+    "its": "it be", "it's": "it be", "let's": "let us", "dunnow": "do not know",
+    "innit": "be it not"}  # fmt: skip
+_ENDINGS = {"n't": " not", "'s": " 's", "'m": " be", "'re": " be", "'ve": " have", "'ll": " will",
+    "'d": " would"}  # fmt: skip
+_IRREGULAR_NOT = {"can't": "can not", "won't": "will not", "shan't": "shall not",
+    "ain't": "be not"}  # fmt: skip
+_WORD = re.compile(r"^=?[a-z0-9'’-]+$")
+MOST_FORMS = 4000
+
+
+class BadPhrase(ValueError):
+    """A phrase that cannot be read; the message says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """One place in a phrase: any of ``options`` (each a run of terminals), or a free gap."""
+
+    options: tuple[tuple[str, ...], ...]
+    optional: bool = False
+    gap: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One side of an ``&`` or ``>``.
+
+    ``denied``: it must stand under a negation; ``later``: after the side before it.
+    """
+
+    elements: tuple[Element, ...]
+    denied: bool = False
+    later: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """A parsed phrase; ``blocks`` marks a false friend."""
+
+    text: str
+    parts: tuple[Part, ...]
+    blocks: bool = False
+
+
+def expand(word: str) -> tuple[str, ...]:
+    """A lower-case written word to the plain words in it: ``can't`` gives can, not."""
+    word = word.replace("’", "'")
+    known = CONTRACTIONS.get(word) or _IRREGULAR_NOT.get(word)
+    if known:
+        return tuple(known.split())
+    if "'" in word:
+        for ending, apart in _ENDINGS.items():
+            if word.endswith(ending) and len(word) > len(ending):
+                return (*expand(word[: -len(ending)]), *apart.split())
+        return (word.replace("'", ""),)
+    return (word,)
+
+
+@lru_cache(maxsize=20_000)
+def parse(text: str) -> Phrase:
+    """Read one phrase; raises BadPhrase."""
+    body = text.strip()
+    blocks = body.startswith("!")
+    if blocks:
+        body = body[1:]
+    pieces = re.split(r"\s(&|>)\s", f" {body} ")
+    parts = [_part(pieces[0], text, later=False)]
+    for sign, piece in zip(pieces[1::2], pieces[2::2], strict=True):
+        parts.append(_part(piece, text, later=sign == ">"))
+    return Phrase(text, tuple(parts), blocks)
+
+
+def _part(body: str, text: str, later: bool) -> Part:
+    body = body.strip()
+    denied = body.startswith("not ")
+    elements = [e for piece in _pieces(body[4:] if denied else body, text)
+                for e in _element(piece, text)]  # fmt: skip
+    while elements and elements[-1].gap:
+        elements.pop()
+    if not any(not e.optional and not e.gap for e in elements):
+        raise BadPhrase(f'"{text}": there is no word that must be said')
+    return Part(tuple(elements), denied, later)
+
+
+def _pieces(body: str, text: str) -> list[str]:
+    """Cut at spaces outside of brackets."""
+    found, depth, start = [], 0, 0
+    for i, char in enumerate(body + " "):
+        depth += (char == "(") - (char == ")")
+        if depth < 0:
+            break
+        if char == " " and depth == 0:
+            found.append(body[start:i])
+            start = i + 1
+    if depth:
+        raise BadPhrase(f'"{text}": a bracket is not closed or not opened')
+    return [f for f in found if f]
+
+
+def _element(piece: str, text: str) -> list[Element]:
+    if piece == "...":
+        return [Element((), gap=True)]
+    optional = piece.endswith("?")
+    if piece.startswith("(") and piece.rstrip("?").endswith(")"):
+        options = _options(piece.rstrip("?")[1:-1], text)
+        optional = optional or "|" not in piece or () in options
+        options = tuple(dict.fromkeys(o for o in options if o))
+        return [Element(options, optional)] if options else []
+    if "(" in piece or ")" in piece:
+        raise BadPhrase(f'"{text}": put a space before and after the brackets')
+    if "|" in piece:
+        options = tuple(dict.fromkeys(o for o in _options(piece, text) if o))
+        return [Element(options)] if options else []
+    return [Element((t,)) for t in ((t,) for t in _terminals(piece, text))]
+
+
+def _options(inner: str, text: str) -> tuple[tuple[str, ...], ...]:
+    """The runs of terminals on each side of the bars; brackets inside are written out."""
+    sides, depth, start = [], 0, 0
+    for i, char in enumerate(inner + "|"):
+        depth += (char == "(") - (char == ")")
+        if char == "|" and depth == 0:
+            sides.append(inner[start:i])
+            start = i + 1
+    runs: list[tuple[str, ...]] = []
+    for side in sides:
+        choices: list[tuple[tuple[str, ...], ...]] = []
+        for piece in _pieces(side, text):
+            if piece == "...":
+                raise BadPhrase(f'"{text}": "..." cannot stand inside brackets')
+            for e in _element(piece, text):
+                choices.append(((), *e.options) if e.optional else e.options)
+        for combination in islice(product(*choices), MOST_FORMS):
+            runs.append(tuple(t for option in combination for t in option))
+    return tuple(runs)
+
+
+def _terminals(word: str, text: str) -> Iterator[str]:
+    word = word.lower()
+    if word.startswith("<"):
+        if not re.fullmatch(r"<[a-z0-9_]+>", word):
+            raise BadPhrase(f'"{text}": "{word}" is no <name>')
+        yield word
+    elif word.startswith("#"):
+        if word not in NUMBERS:
+            raise BadPhrase(f'"{text}": "{word}" is no number mark; write {", ".join(NUMBERS)}')
+        yield word
+    elif not _WORD.match(word):
+        raise BadPhrase(f'"{text}": "{word}" is no plain word')
+    elif word.startswith("="):
+        yield word
+    else:
+        for bit in word.split("-"):
+            if bit and bit not in ARTICLES:
+                yield from (lemma(w) for w in expand(bit))
+
+
+def concepts_in(phrase: Phrase) -> set[str]:
+    """The names in ``<...>`` that the phrase uses."""
+    found = (t for p in phrase.parts for e in p.elements for o in e.options for t in o)
+    return {t[1:-1] for t in found if t.startswith("<")}
+
+
+def firsts(phrase: Phrase) -> frozenset[str]:
+    """The terminals with which the phrase's first word that must be said can start."""
+    first = next(e for e in phrase.parts[0].elements if not e.optional and not e.gap)
+    return frozenset(option[0] for option in first.options)
+
+
+def say_the_same(one: Phrase, other: Phrase) -> bool:
+    """Whether some wording is allowed by both phrases, element by element."""
+    if len(one.parts) != len(other.parts):
+        return False
+    return all(_parts_meet(a, b) for a, b in zip(one.parts, other.parts, strict=True))
+
+
+def _parts_meet(one: Part, other: Part) -> bool:
+    if one.denied != other.denied or one.later != other.later:
+        return False
+    if len(one.elements) != len(other.elements):
+        return False
+    for a, b in zip(one.elements, other.elements, strict=True):
+        if a.gap != b.gap or a.optional != b.optional:
+            return False
+        if not a.gap and not set(a.options) & set(b.options):
+            return False
+    return True

@@ -1,0 +1,256 @@
+"""A message as a row of plain words in clauses, and what stands under a negation.
+
+Negation follows the trigger-and-scope method of NegEx (Chapman et al., J Biomed Inform
+34, 301-310, 2001): triggers before and after, false triggers, words that end a scope, and
+a window; the cues are data (rules/words/cues.yaml).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from coachbot.knowledge.lemmas import lemma
+from coachbot.knowledge.phrases import CONTRACTIONS, expand
+
+from .matching import Line
+from .quantities import Quantity, grades, quantities
+from .tokens import Token
+from .tokens import tokens as split
+
+WINDOW = 6
+_STOPS = frozenset(".!?;:…\n()[]|*")
+_JOINERS = {"/": "or", "&": "and", "+": "and", ",": ","}
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """A negation at words ``at`` to ``end`` that reaches from ``low`` to ``high`` (exclusive).
+
+    ``weak``: "struggle to", "hard to": it makes a "can't" but denies nothing said.
+    """
+
+    at: int
+    end: int
+    low: int
+    high: int
+    weak: bool
+
+
+@dataclass(slots=True)
+class Words:
+    """The row of words of a message with their tokens and quantities."""
+
+    tokens: list[Token]
+    line: Line
+    token_of: list[int]
+    forms: list[str]
+    quantities: list[Quantity]
+    scopes: list[Scope]
+    fixed: dict[int, str]
+
+    def span(self, first: int, last: int) -> tuple[int, int]:
+        """Where words ``first`` to ``last`` (inclusive) stand in the text."""
+        return self.tokens[self.token_of[first]].start, self.tokens[self.token_of[last]].end
+
+
+def words_of(
+    text: str,
+    folded: str,
+    right: Callable[[str], str | None],
+    small: frozenset[str],
+    ladder: object,
+) -> Words:
+    """Tokens, plain words, quantities; clauses are sentences until ``split_clauses``."""
+    toks = split(folded)
+    row = Words(toks, Line([], [], []), [], [], [], [], {})
+    line, found = row.line, row.line.found
+    graded = _graded(toks, folded, ladder)
+    inside = {t for first, last, _, _ in graded for t in range(first, last)}
+    row.quantities = [Quantity(a, b, "grade", float(o), "grade", r) for a, b, o, r in graded]
+    row.quantities += quantities(toks, inside)
+    starts = {q.first: q for q in row.quantities}
+    sentence, i, broken = 0, 0, False
+
+    def add(word: str, form: str, token: int, weight: int) -> None:
+        at = len(line.words)
+        line.words.append(word)
+        line.clause.append(sentence)
+        line.weight.append(weight)
+        row.token_of.append(token)
+        row.forms.append(form)
+        found.setdefault(word, []).append((at, at + 1))
+        found.setdefault("=" + form, []).append((at, at + 1))
+
+    while i < len(toks):
+        token = toks[i]
+        gap = folded[toks[i - 1].end : token.start] if i else ""
+        if "\n" in gap and not broken:
+            if gap.count("\n") > 1:
+                sentence += 1
+                broken = True
+            else:
+                add(",", ",", i, 1)
+        quantity = starts.get(i)
+        if quantity is not None:
+            first = len(line.words)
+            for t in range(quantity.first, quantity.last):
+                for word in expand(toks[t].text):
+                    add(lemma(word), word, t, 1)
+            _mark(quantity, first, len(line.words), row, toks)
+            i, broken = quantity.last, False
+            continue
+        if not token.is_word and not token.text[0].isdigit():
+            spaced = token.text in "-–" and (not gap == "" or token.text == "–")
+            if token.text in _STOPS or spaced:
+                dot_inside = token.text == "." and _inside_word(folded, token)
+                if not broken and not dot_inside:
+                    sentence += 1
+                    broken = True
+            elif token.text in _JOINERS:
+                add(_JOINERS[token.text], token.text, i, 1)
+            i += 1
+            continue
+        broken = False
+        for word in _written(token.text, i, row, right):
+            plain = lemma(word)
+            add(plain, word, i, 0 if word in small or plain in small else 1)
+        i += 1
+    return row
+
+
+def _written(
+    word: str,
+    at: int,
+    row: Words,
+    right: Callable[[str], str | None],
+) -> tuple[str, ...]:
+    if word in CONTRACTIONS or "'" in word:
+        return expand(word)
+    fixed = right(word)
+    if fixed is None:
+        return (word,)
+    row.fixed[at] = fixed
+    return tuple(w for bit in fixed.split() for w in expand(bit))
+
+
+def _inside_word(folded: str, token: Token) -> bool:
+    before, after = folded[token.start - 1 : token.start], folded[token.end : token.end + 1]
+    return before.isalnum() and after.isalnum()
+
+
+def _graded(
+    toks: list[Token], folded: str, ladder: object
+) -> list[tuple[int, int, int, bool]]:
+    found = []
+    for start, end, order, ranged in grades(folded, ladder):  # type: ignore[arg-type]
+        inside = [i for i, t in enumerate(toks) if t.start < end and t.end > start]
+        if inside:
+            found.append((inside[0], inside[-1] + 1, order, ranged))
+    return found
+
+
+def _mark(quantity: Quantity, first: int, end: int, row: Words, toks: list[Token]) -> None:
+    """Enter a quantity under its number marks, as words ``first`` to ``end``."""
+    if end <= first:
+        return
+    found = row.line.found
+    marks = [{"count": "#", "nth": "#nth"}.get(quantity.kind, f"#{quantity.kind}")]
+    if quantity.kind == "count":
+        after = toks[quantity.last] if quantity.last < len(toks) else None
+        if after is None or not after.is_word:
+            marks.append("#alone")
+        elif after.text in {"and", "but", "so", "i", "my", "the", "with", "where", "when", "board",
+            "wall", "or", "it", "is", "at", "in", "on", "he", "she", "because", "to", "for",
+            "that", "keep", "and"}:  # fmt: skip
+            marks.append("#alone")
+    for mark in marks:
+        found.setdefault(mark, []).append((first, end))
+
+
+def split_clauses(row: Words) -> None:
+    """Cut sentences at ``<clause_start>`` words, so that each clause has its own number."""
+    line = row.line
+    starts = {start for start, _ in line.found.get("<clause_start>", ())}
+    extra = 0
+    for i, sentence in enumerate(line.clause):
+        if i in starts and i and line.clause[i - 1] - extra == sentence:
+            extra += 1
+        line.clause[i] = sentence + extra
+
+
+def find_scopes(row: Words) -> None:
+    """The reach of every negation in the row."""
+    line = row.line
+    false = [set(range(*place)) for place in line.found.get("<no_false>", ())]
+    ends = {start for start, _ in line.found.get("<no_end>", ())}
+    for name, weak in (("<no_before>", False), ("<no_weak>", True)):
+        for start, end in line.found.get(name, ()):
+            span = set(range(start, end))
+            if any(span < f or (span == f) for f in false) or (
+                any(not span.isdisjoint(f) for f in false)
+            ):
+                continue
+            row.scopes.append(Scope(start, end, end, _reach(line, end, ends), weak))
+    for start, end in line.found.get("<no_after>", ()):
+        low = start
+        while low > 0 and line.clause[low - 1] == line.clause[start] and start - low < WINDOW + 2:
+            if line.words[low - 1] == ",":
+                break
+            low -= 1
+        row.scopes.append(Scope(start, end, low, start, False))
+
+
+def _reach(line: Line, end: int, ends: set[int]) -> int:
+    """Where the scope that opens at ``end`` closes: window, clause, ending word, new subject."""
+    clause, room, at = line.clause[end - 1], WINDOW, end
+    while at < len(line.words) and line.clause[at] == clause and room > 0:
+        if at in ends:
+            break
+        if line.words[at] in {",", "and", "or"}:
+            step = at + 1
+            while step < len(line.words) and line.words[step] in {",", "and", "or"}:
+                step += 1
+            if step >= len(line.words) or step in ends or line.words[at] != "or" and (
+                f"{line.words[step]}" in _NEW_SUBJECT
+            ):
+                break
+            at = step
+            continue
+        room -= line.weight[at]
+        at += 1
+    return at
+
+
+_NEW_SUBJECT = frozenset(
+    "i my the he she it they we his her you your then just more only a an there this that be "
+    "when if now".split()
+)
+
+
+def is_denied(row: Words, run: tuple[int, ...], weak: bool) -> bool:
+    """Whether the end of a run of words stands in the scope of a negation outside it."""
+    last = run[-1]
+    inside = set(run)
+    for scope in row.scopes:
+        if scope.weak and not weak:
+            continue
+        if scope.low <= last < scope.high and not inside.issuperset(range(scope.at, scope.end)):
+            return True
+    return False
+
+
+def is_denied_closely(row: Words, run: tuple[int, ...], passes: set[int]) -> bool:
+    """As ``is_denied``, with nothing but passing words between the negation and the run."""
+    inside = set(run)
+    for scope in row.scopes:
+        if scope.weak or not inside.isdisjoint(range(scope.at, scope.end)):
+            continue
+        if scope.low <= run[0] < scope.high:
+            if scope.at < run[0]:
+                between = range(scope.end, run[0])
+            else:
+                between = range(run[-1] + 1, scope.at)
+            if all(row.line.weight[i] == 0 or i in passes for i in between):
+                return True
+    return False

@@ -1,0 +1,254 @@
+"""Compiled phrases, found in a message through an index on each phrase's rarest word.
+
+A message is a row of plain words (``Line``); a terminal is a lemma, ``=form``, ``<concept>``
+or a number mark. Concepts are found first, level by level, and then stand as terminals.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from coachbot.knowledge.phrases import Element, Part, Phrase, concepts_in
+
+GAP = 2
+FAR = 9_999
+MOST_STARTS = 60
+
+Occurrences = dict[str, list[tuple[int, int]]]
+
+
+@dataclass(slots=True)
+class Line:
+    """A message as matched: plain words with the clause each stands in.
+
+    ``weight`` is what a word costs in a gap (0 for small words). ``found`` holds where each
+    terminal stands, as (first word, end) pairs in rising order.
+    """
+
+    words: list[str]
+    clause: list[int]
+    weight: list[int]
+    found: Occurrences = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One phrase found: its meaning, the words that it took, and whether a no was asked for."""
+
+    meaning: tuple[str, str]
+    taken: tuple[int, ...]
+    denied: bool
+    blocks: bool
+
+    @property
+    def first(self) -> int:
+        return self.taken[0]
+
+    @property
+    def last(self) -> int:
+        return self.taken[-1]
+
+
+Denied = Callable[[tuple[int, ...]], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    meaning: tuple[str, str]
+    phrase: Phrase
+    needs: tuple[frozenset[str], ...]
+
+
+class PhraseIndex:
+    """Phrases by their rarest required terminal."""
+
+    def __init__(self, phrases: Iterable[tuple[tuple[str, str], Phrase]]) -> None:
+        entries = [_Entry(m, p, _needs(p)) for m, p in phrases]
+        counts = Counter(t for e in entries for need in e.needs for t in need)
+        self._by: dict[str, list[_Entry]] = {}
+        for entry in entries:
+            anchor = min(entry.needs, key=lambda need: sum(counts[t] for t in need))
+            for terminal in anchor:
+                self._by.setdefault(terminal, []).append(entry)
+
+    def hits(self, line: Line, denied: Denied) -> list[Hit]:
+        """Every phrase that stands in the line, each at every place."""
+        found: list[Hit] = []
+        here = line.found
+        tried: set[int] = set()
+        for terminal in here.keys() & self._by.keys():
+            for entry in self._by[terminal]:
+                if id(entry) in tried:
+                    continue
+                tried.add(id(entry))
+                if all(not need.isdisjoint(here) for need in entry.needs):
+                    found += _find(entry, line, denied)
+        return found
+
+
+class ConceptIndex:
+    """Named sets of phrases that may use one another; found in the order of their use."""
+
+    def __init__(self, phrases: Mapping[str, Sequence[Phrase]]) -> None:
+        self._levels: list[PhraseIndex] = []
+        depth = _depths(phrases)
+        for level in range(max(depth.values(), default=-1) + 1):
+            names = [n for n in phrases if depth[n] == level]
+            self._levels.append(PhraseIndex((("", n), p) for n in names for p in phrases[n]))
+
+    def mark(self, line: Line, denied: Denied) -> None:
+        """Enter every concept that stands in the line into ``line.found``."""
+        for index in self._levels:
+            hits = index.hits(line, denied)
+            blocked = [h for h in hits if h.blocks]
+            spans: dict[str, set[tuple[int, int]]] = {}
+            for hit in hits:
+                if hit.blocks or any(
+                    b.meaning == hit.meaning and not set(b.taken).isdisjoint(hit.taken)
+                    for b in blocked
+                ):
+                    continue
+                spans.setdefault(f"<{hit.meaning[1]}>", set()).add((hit.first, hit.last + 1))
+            for name, places in spans.items():
+                line.found[name] = sorted(places)
+
+
+def _depths(phrases: Mapping[str, Sequence[Phrase]]) -> dict[str, int]:
+    uses = {n: {c for p in group for c in concepts_in(p)} for n, group in phrases.items()}
+    depth: dict[str, int] = {}
+
+    def of(name: str, above: tuple[str, ...]) -> int:
+        if name not in depth:
+            inner = [of(c, (*above, name)) for c in uses.get(name, ()) if c not in (*above, name)]
+            depth[name] = 1 + max(inner, default=-1)
+        return depth[name]
+
+    for name in phrases:
+        of(name, ())
+    return depth
+
+
+def _needs(phrase: Phrase) -> tuple[frozenset[str], ...]:
+    """The sets of terminals of which one must be there, for each required element."""
+    return tuple(
+        frozenset(option[0] for option in e.options)
+        for part in phrase.parts
+        for e in part.elements
+        if not e.optional and not e.gap
+    )
+
+
+def _find(entry: _Entry, line: Line, denied: Denied) -> list[Hit]:
+    phrase = entry.phrase
+    per_part: list[list[tuple[int, ...]]] = []
+    for part in phrase.parts:
+        runs = [r for r in _runs(part, line) if not part.denied or denied(r)]
+        if not runs:
+            return []
+        per_part.append(runs)
+    wanted_no = any(p.denied for p in phrase.parts)
+    if len(per_part) == 1:
+        return [Hit(entry.meaning, run, wanted_no, phrase.blocks) for run in per_part[0]]
+    hits: list[Hit] = []
+    for run in per_part[0]:
+        taken = _joined(run, per_part[1:], phrase.parts[1:], line)
+        if taken:
+            hits.append(Hit(entry.meaning, taken, wanted_no, phrase.blocks))
+    return hits
+
+
+def _joined(
+    run: tuple[int, ...], others: list[list[tuple[int, ...]]], parts: Sequence[Part], line: Line
+) -> tuple[int, ...] | None:
+    """The first side with the nearest match of each other side, or None."""
+    taken, here, at = set(run), line.clause[run[0]], run[-1]
+    for runs, part in zip(others, parts, strict=True):
+        best: tuple[int, ...] | None = None
+        for r in runs:
+            clause = line.clause[r[0]]
+            fits = r[0] > at and clause - here <= 3 if part.later else clause == here
+            if fits and taken.isdisjoint(r) and (
+                best is None or abs(r[0] - at) < abs(best[0] - at)
+            ):
+                best = r
+        if best is None:
+            return None
+        taken |= set(best)
+        here, at = line.clause[best[0]], best[-1]
+    return tuple(sorted(taken))
+
+
+def _runs(part: Part, line: Line) -> list[tuple[int, ...]]:
+    """The shortest match of a part from each place where it can start."""
+    elements = part.elements
+    found: list[tuple[int, ...]] = []
+    starts = 0
+    for at in _starts(elements, line):
+        run = _match(elements, 0, at, at, line, line.clause[at], 0)
+        if run:
+            found.append(run)
+        starts += 1
+        if starts >= MOST_STARTS:
+            break
+    return found
+
+
+def _starts(elements: Sequence[Element], line: Line) -> list[int]:
+    places: set[int] = set()
+    for element in elements:
+        for option in element.options:
+            places.update(start for start, _ in line.found.get(option[0], ()))
+        if not element.optional and not element.gap:
+            break
+    return sorted(places)
+
+
+def _match(
+    elements: Sequence[Element], k: int, at: int, low: int, line: Line, clause: int, room: int
+) -> tuple[int, ...] | None:
+    """Match ``elements[k:]`` with the next one starting between ``low`` and within ``room``."""
+    while k < len(elements) and elements[k].gap:
+        room, k = FAR, k + 1
+    if k == len(elements):
+        return ()
+    element = elements[k]
+    last_needed = all(e.optional or e.gap for e in elements[k + 1 :])
+    for option in element.options:
+        for start, end in _option(option, low, line, clause, room):
+            rest = _match(elements, k + 1, at, end, line, clause, GAP)
+            if rest is not None:
+                return (*range(start, end), *rest) if end - start < 12 else (start, end - 1, *rest)
+    if element.optional:
+        skipped = _match(elements, k + 1, at, low, line, clause, room)
+        if skipped is not None and (skipped or last_needed):
+            return skipped
+    return None
+
+
+def _option(
+    option: tuple[str, ...], low: int, line: Line, clause: int, room: int
+) -> list[tuple[int, int]]:
+    """Places of a run of terminals that start within ``room`` of ``low``, nearest first."""
+    places: list[tuple[int, int]] = []
+    for start, end in line.found.get(option[0], ()):
+        if start < low:
+            continue
+        if line.clause[start] != clause or line.clause[end - 1] != clause:
+            if line.clause[start] > clause:
+                break
+            continue
+        if room < FAR and sum(line.weight[low:start]) > room:
+            break
+        full = end
+        for terminal in option[1:]:
+            follow = next(
+                (e for s, e in line.found.get(terminal, ()) if full <= s
+                 and line.clause[s] == clause and sum(line.weight[full:s]) == 0), None)  # fmt: skip
+            if follow is None:
+                break
+            full = follow
+        else:
+            places.append((start, full))
+    return places

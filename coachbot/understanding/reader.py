@@ -1,0 +1,393 @@
+"""The reader: a message in, a Reading out. Everything about words is in the rule book."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from coachbot.engine.model import Value
+from coachbot.knowledge.book import RuleBook
+from coachbot.knowledge.phrases import Phrase, parse
+
+from . import language
+from .answers import SHORT, Answers
+from .clauses import (
+    Words,
+    find_scopes,
+    is_denied,
+    is_denied_closely,
+    split_clauses,
+    words_of,
+)
+from .matching import ConceptIndex, Hit, PhraseIndex
+from .reading import Ambiguity, Heard, Reading, Span
+from .roles import role_of
+from .tokens import cut, fold
+from .typos import Speller
+
+EVENTS = frozenset({"trouble", "tried", "pain_sign", "alarm", "asks_for", "learning", "limit"})
+CUES = ("no_", "clause_", "small_word")
+TARGET_OF = {"hold": "target", "hold_pull": "target_pull"}
+UNDERFOOT = {"small_edge": "tiny", "volume": "volume", "pocket": "pocket", "sloper": "blank",
+    "sloping_edge": "blank", "jug": "good", "edge": "good", "incut": "good"}  # fmt: skip
+OLD_AFTER_WEEKS = 12
+NEAR = 7
+_SURFACE = re.compile(r"<[^>]*>|[a-z]+")
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """One fact on its way: as Heard, with the words of the row that it took."""
+
+    fact: str
+    value: Value
+    taken: tuple[int, ...]
+    denied: bool = False
+    hedged: bool = False
+
+
+class Reader:
+    """Reads messages against one rule book. Build once; ``read`` keeps no state."""
+
+    def __init__(self, book: RuleBook) -> None:
+        self._book = book
+        concepts = {n: [parse(p) for p in phrases] for n, phrases in book.concepts.items()}
+        cues = {n: p for n, p in concepts.items() if n.startswith(CUES)}
+        others = {n: p for n, p in concepts.items() if n not in cues}
+        self._cues, self._concepts = ConceptIndex(cues), ConceptIndex(others)
+        facts = [((fact, value), parse(text)) for fact, values in book.words.items()
+                 for value, texts in values.items() for text in texts]  # fmt: skip
+        self._phrases = PhraseIndex(facts)
+        every = [p for _, p in facts] + [p for group in concepts.values() for p in group]
+        self._small = frozenset(
+            o[0] for p in concepts.get("small_word", ()) for o in p.parts[0].elements[0].options
+        )
+        self._speller = Speller(_surface(every), _pairs(every))
+        self._answers = Answers(book.facts, book.ladder)
+
+    def read(self, text: str, expecting: str | None = None) -> Reading:
+        """Understand one message; ``expecting`` names the fact of the open question."""
+        part = cut(text)
+        row = words_of(part, fold(part), self._speller.right, self._small, self._book.ladder)
+        self._prepare(row)
+        cut_at = len(part) if len(part) < len(text) else None
+        foreign = language.guess([f for f in row.forms if f.isalpha()], part[:2_000])
+        if not row.line.words:
+            return Reading(language=foreign, cut=cut_at)
+        correction = bool(row.line.found.get("<correction>"))
+        expected = expecting if expecting in self._book.facts else None
+        if expected and self._answers.declines(row):
+            return Reading(declined=True, language=foreign, cut=cut_at)
+        said = list(self._said(row))
+        if expected:
+            said = self._with_answer(expected, row, said)
+        said = _corrected(said, row, self._book.single_valued)
+        said, maybes = self._settled(said, row)
+        heard = tuple(self._heard(s, row, part) for s in said)
+        unread = _unread(row, part, said)
+        return Reading(heard, unread, False, maybes, correction, foreign, cut_at)
+
+    def _prepare(self, row: Words) -> None:
+        line = row.line
+        self._cues.mark(line, lambda _: False)
+        split_clauses(row)
+        find_scopes(row)
+        self._concepts.mark(line, lambda run: is_denied(row, run, weak=True))
+
+    def _said(self, row: Words) -> Iterator[_Said]:
+        hits = _unblocked(self._phrases.hits(row.line, lambda run: is_denied(row, run, weak=True)))
+        passes = {i for s, e in row.line.found.get("<no_passes>", ()) for i in range(s, e)}
+        body: list[Hit] = []
+        signs: list[_Said] = []
+        for hit in hits:
+            fact, value = hit.meaning
+            kind = self._book.facts[fact].kind
+            if fact == "pain_place":
+                body.append(hit)
+            elif value == "number" and kind in {"number", "grade"}:
+                yield from self._amount(fact, hit, row)
+            elif kind == "yes-no":
+                denied = not hit.denied and is_denied(row, hit.taken, weak=False)
+                yield self._made(fact, (value == "yes") != denied, hit, row)
+            else:
+                events = fact in EVENTS
+                denied = not hit.denied and (
+                    is_denied(row, hit.taken, weak=False)
+                    if events
+                    else is_denied_closely(row, hit.taken, passes)
+                )
+                one = self._made(fact, value, hit, row, denied)
+                if fact == "pain_sign":
+                    signs.append(one)
+                elif fact in TARGET_OF:
+                    yield from self._placed(one, row)
+                else:
+                    yield one
+        yield from self._pains(row, body, signs)
+
+    def _made(
+        self, fact: str, value: Value, hit: Hit, row: Words, denied: bool = False
+    ) -> _Said:
+        return _Said(fact, value, hit.taken, denied, _is_hedged(row, hit.taken))
+
+    def _amount(self, fact: str, hit: Hit, row: Words) -> Iterator[_Said]:
+        declared = self._book.facts[fact]
+        tokens = {row.token_of[i] for i in hit.taken}
+        for q in row.quantities:
+            if not tokens.issuperset(range(q.first, q.last)):
+                continue
+            amount = q.to(declared.unit)
+            if amount is None:
+                continue
+            clause = row.line.clause[hit.first]
+            if declared.unit == "degree" and any(
+                row.line.clause[s] == clause for s, _ in row.line.found.get("<leans_away>", ())
+            ):
+                amount = -abs(amount)
+            value = self._answers.fitted(declared, amount)
+            if value is not None:
+                one = self._made(fact, value, hit, row)
+                yield replace(one, hedged=one.hedged or q.loose)
+                return
+
+    def _placed(self, one: _Said, row: Words) -> Iterator[_Said]:
+        role = role_of(row, one.taken)
+        if role == "target":
+            yield replace(one, fact=TARGET_OF[one.fact])
+        elif role == "foot":
+            if one.fact == "hold" and str(one.value) in UNDERFOOT:
+                yield replace(one, fact="foothold", value=UNDERFOOT[str(one.value)])
+        elif role != "none":
+            yield one
+
+    def _pains(self, row: Words, body: list[Hit], signs: list[_Said]) -> Iterator[_Said]:
+        """Pain cues with the body parts that they belong to, now or long ago."""
+        line = row.line
+        old = _is_old(row)
+        for start, end in line.found.get("<pain>", ()):
+            taken = tuple(range(start, end))
+            denied = is_denied(row, taken, weak=False)
+            parts = _nearest_parts(row, taken, body)
+            if denied:
+                yield _Said("hurts", False, taken)
+            elif line.clause[start] in old and parts:
+                yield from (self._old(hit, taken, row) for hit in parts)
+            else:
+                yield _Said("hurts", True, taken)
+                yield from (self._made("pain_place", h.meaning[1], h, row) for h in parts)
+        for sign in signs:
+            parts = _nearest_parts(row, sign.taken, body)
+            if not sign.denied and line.clause[sign.taken[0]] in old and parts:
+                yield from (self._old(hit, sign.taken, row) for hit in parts)
+                continue
+            yield sign
+            if not sign.denied:
+                yield from (self._made("pain_place", h.meaning[1], h, row) for h in parts)
+        for start, end in line.found.get("<old_injury>", ()):
+            taken = tuple(range(start, end))
+            for hit in _nearest_parts(row, taken, body):
+                yield self._old(hit, taken, row)
+
+    def _old(self, hit: Hit, cue: tuple[int, ...], row: Words) -> _Said:
+        value = hit.meaning[1]
+        if value not in self._book.facts["old_injury"].values:
+            return self._made("pain_place", value, hit, row)
+        return _Said("old_injury", value, tuple(sorted({*hit.taken, *cue})))
+
+    def _with_answer(self, expected: str, row: Words, said: list[_Said]) -> list[_Said]:
+        """Read a short answer for the open question's fact, when nothing was heard for it."""
+        if any(s.fact == expected for s in said):
+            return said
+        fact = self._book.facts[expected]
+        whole = tuple(range(len(row.line.words)))
+        if fact.kind == "yes-no":
+            answer = self._answers.yes_or_no(row)
+            return said if answer is None else [*said, _Said(expected, answer, whole[:1])]
+        if fact.kind in {"number", "grade"}:
+            number = self._answers.number(expected, row)
+            if number is None:
+                return said
+            value, first, last = number
+            return [*said, _Said(expected, value, tuple(range(first, last + 1)))]
+        if len(row.line.words) > 3 * SHORT:
+            return said
+        twin = {t: o for o, t in TARGET_OF.items()}.get(expected)
+        named = [s for s in said if s.fact in {twin, TARGET_OF.get(expected, "")}]
+        if named and len(row.line.words) <= SHORT:
+            return [replace(s, fact=expected) if s in named else s for s in said]
+        if sum(row.line.weight) > SHORT:
+            return said
+        offered = self._answers.offered(expected, row)
+        if fact.kind == "choice" and len(offered) > 1:
+            return said
+        return [*said, *(_Said(expected, v, tuple(range(a, b + 1))) for v, a, b in offered)]
+
+    def _settled(
+        self, said: list[_Said], row: Words
+    ) -> tuple[list[_Said], tuple[Ambiguity, ...]]:
+        """One value for each single-valued fact, or an ambiguity; no repeats."""
+        kept: list[_Said] = []
+        maybes: list[Ambiguity] = []
+        by_fact: dict[str, list[_Said]] = {}
+        for one in sorted(said, key=lambda s: (s.taken[0], -len(s.taken), s.fact, str(s.value))):
+            by_fact.setdefault(one.fact, []).append(one)
+        troubled = {row.line.clause[s.taken[0]] for s in by_fact.get("trouble", ())}
+        for fact, group in by_fact.items():
+            group = _longest(group)
+            affirmed = [s for s in group if not s.denied]
+            values = {s.value for s in affirmed}
+            if fact in self._book.single_valued and len(values) > 1:
+                for narrower in (
+                    [s for s in affirmed if not s.hedged],
+                    [s for s in affirmed if row.line.clause[s.taken[0]] in troubled],
+                ):
+                    if len({s.value for s in narrower}) == 1:
+                        affirmed = narrower
+                        break
+                else:
+                    if fact == "hurts":
+                        affirmed = [s for s in affirmed if s.value is True]
+                    else:
+                        maybes.append(self._maybe(fact, affirmed, row))
+                        affirmed = []
+            values = {s.value for s in affirmed}
+            kept += affirmed
+            kept += [s for s in group if s.denied and s.value not in values]
+        seen: set[tuple[str, Value, bool]] = set()
+        unique = []
+        for one in sorted(kept, key=lambda s: (s.taken[0], s.fact, str(s.value))):
+            key = (one.fact, one.value, one.denied)
+            if key not in seen:
+                seen.add(key)
+                unique.append(one)
+        return unique, tuple(maybes)
+
+    def _maybe(self, fact: str, group: list[_Said], row: Words) -> Ambiguity:
+        first = min(s.taken[0] for s in group)
+        last = max(s.taken[-1] for s in group)
+        start, end = row.span(first, last)
+        return Ambiguity(fact, tuple(dict.fromkeys(s.value for s in group)), Span(start, end, ""))
+
+    def _heard(self, one: _Said, row: Words, text: str) -> Heard:
+        start, end = row.span(one.taken[0], one.taken[-1])
+        return Heard(one.fact, one.value, one.denied, start, end, one.hedged, text[start:end])
+
+
+def _surface(phrases: Iterable[Phrase]) -> set[str]:
+    found: set[str] = set()
+    for phrase in phrases:
+        found.update(w for w in _SURFACE.findall(phrase.text.lower()) if w[0] != "<")
+    return found
+
+
+def _pairs(phrases: Iterable[Phrase]) -> set[tuple[str, str]]:
+    """Neighbouring words of phrases, which people also write as one."""
+    found: set[tuple[str, str]] = set()
+    for phrase in phrases:
+        for word in re.findall(r"[a-z]{3,}(?:[ -][a-z]{2,})+", re.sub(r"<[^>]*>", "", phrase.text)):
+            bits = re.split("[ -]", word)
+            found.update(zip(bits, bits[1:], strict=False))
+    return found
+
+
+def _unblocked(hits: list[Hit]) -> list[Hit]:
+    blocks = [h for h in hits if h.blocks]
+    return [
+        h
+        for h in hits
+        if not h.blocks
+        and not any(b.meaning == h.meaning and not set(b.taken).isdisjoint(h.taken) for b in blocks)
+    ]
+
+
+def _longest(group: list[_Said]) -> list[_Said]:
+    """Without those whose words lie inside those of another value of the same fact."""
+    sets = [(s, set(s.taken)) for s in group]
+    return [
+        s
+        for s, words in sets
+        if not any(words < others and (o.value != s.value) for o, others in sets)
+    ]
+
+
+def _is_hedged(row: Words, taken: tuple[int, ...]) -> bool:
+    line = row.line
+    for start, end in line.found.get("<hedge>", ()):
+        if line.clause[start] == line.clause[taken[0]]:
+            if end <= taken[0] and sum(line.weight[end : taken[0]]) <= 3:
+                return True
+            if taken[-1] < start <= taken[-1] + 3:
+                return True
+    return False
+
+
+def _is_old(row: Words) -> set[int]:
+    """Clauses that speak of what is over: healed, or long ago, and not "still" or "again"."""
+    line = row.line
+    now = {line.clause[s] for s, _ in line.found.get("<still>", ())}
+    old = {line.clause[s] for s, _ in line.found.get("<healed>", ())}
+    for start, end in line.found.get("<long_ago>", ()):
+        tokens = {row.token_of[i] for i in range(start, end)}
+        amounts = [q.to("week") for q in row.quantities if q.first in tokens and q.kind == "time"]
+        if all(a is None or a >= OLD_AFTER_WEEKS for a in amounts):
+            old.add(line.clause[start])
+    return old - now
+
+
+def _nearest_parts(row: Words, cue: tuple[int, ...], body: list[Hit]) -> list[Hit]:
+    """The body part that a cue speaks of, and those joined to it by "and" or a comma."""
+    line = row.line
+    here = line.clause[cue[0]]
+    near: list[tuple[int, Hit]] = []
+    for hit in body:
+        if line.clause[hit.first] != here:
+            continue
+        if hit.last < cue[0]:
+            far = sum(line.weight[hit.last + 1 : cue[0]])
+        elif hit.first > cue[-1]:
+            far = sum(line.weight[cue[-1] + 1 : hit.first])
+        else:
+            far = 0
+        if far <= NEAR:
+            near.append((far, hit))
+    if not near:
+        return []
+    chosen = [min(near, key=lambda pair: (pair[0], pair[1].first))[1]]
+    for _, hit in sorted(near, key=lambda pair: pair[1].first):
+        for one in list(chosen):
+            low, high = sorted((hit, one), key=lambda h: h.first)
+            between = line.words[low.last + 1 : high.first]
+            if hit not in chosen and between and set(between) <= _LIST_WORDS:
+                chosen.append(hit)
+    for _, hit in near:
+        if hit not in chosen and set(hit.taken) & {t for h in chosen for t in h.taken}:
+            chosen.append(hit)
+    widest = {h: set(h.taken) for h in chosen}
+    return [h for h in chosen if not any(widest[h] < w for w in widest.values())]
+
+
+_LIST_WORDS = frozenset({"and", "or", ",", "my", "the", "left", "right", "both", "also", "his", "her"})
+
+
+def _corrected(said: list[_Said], row: Words, single: frozenset[str]) -> list[_Said]:
+    """Drop what a later "no, I meant" in the same message takes back."""
+    for start, end in row.line.found.get("<correction>", ()):
+        after = {s.fact for s in said if s.taken[0] >= end and not s.denied}
+        said = [s for s in said
+                if not (s.fact in after & single and s.taken[-1] < start)]  # fmt: skip
+    return said
+
+
+def _unread(row: Words, text: str, said: list[_Said]) -> tuple[Span, ...]:
+    taken = {row.token_of[i] for s in said for i in s.taken}
+    spans: list[Span] = []
+    done: set[int] = set()
+    for i, token in enumerate(row.token_of):
+        if token in taken or token in done or row.line.weight[i] == 0:
+            continue
+        done.add(token)
+        one = row.tokens[token]
+        if len(one.text) > 2 and one.is_word:
+            spans.append(Span(one.start, one.end, text[one.start : one.end]))
+    return tuple(spans)
