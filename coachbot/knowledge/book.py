@@ -19,12 +19,8 @@ from coachbot.engine.model import All, Condition, EngineRule, Op, Test, Value
 from . import reading
 from .conditions import Grammar, Unreadable
 from .grades import GradeLadder, GradeStep
-<<<<<<< HEAD
 from .model import Doses, Fact, Ground, Rule, Situation, Source
-=======
-from .model import Fact, Rule, Situation, Source
 from .phrases import BadPhrase, Phrase, concepts_in, firsts, parse, say_the_same
->>>>>>> 849ef49 (Understanding: phrase language, reader, first word lists)
 from .problems import BrokenRules, Problem, nearest
 
 COMMON_PRACTICE = "common-practice"
