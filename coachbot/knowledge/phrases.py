@@ -34,7 +34,7 @@ from itertools import islice, product
 from .lemmas import lemma
 
 NUMBERS = ("#", "#time", "#length", "#angle", "#grade", "#alone", "#nth")
-ARTICLES = frozenset("a an the my your his her their our".split())
+ARTICLES = frozenset("a an the my your our".split())
 CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "dont": "do not",
     "doesnt": "do not", "didnt": "do not", "isnt": "be not", "wasnt": "be not", "arent": "be not",
     "werent": "be not", "aint": "be not", "havent": "have not", "hasnt": "have not",
