@@ -2,39 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import click
 
 from coachbot import __version__
-from coachbot.knowledge.problems import BrokenRules
 
-OWN_RULES = click.option(
-    "--rules",
-    "own",
-    multiple=True,
-    type=click.Path(path_type=Path),
-    help="A rule folder of your own, added to the shipped rules. May be given again.",
-)
-
-
-@contextlib.contextmanager
-def _told() -> Iterator[None]:
-    """Broken rules and a closed pipe end in a sentence or in silence, never in a traceback."""
-    from .opening import broken
-
-    try:
-        yield
-    except BrokenRules as error:
-        click.echo(broken(error), err=True)
-        sys.exit(1)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
+from .options import OWN_RULES, told
+from .workshop_commands import rules
 
 
 @click.group(
@@ -48,7 +24,7 @@ def main(context: click.Context, own: tuple[Path, ...]) -> None:
     """An offline bouldering coach. Without a command it opens the chat."""
     context.obj = own
     if context.invoked_subcommand is None:
-        with _told():
+        with told():
             from .chat import chat
 
             sys.exit(chat(own))
@@ -78,7 +54,7 @@ def advise(
         return
     if as_json and text is not None:
         raise click.UsageError("--json reads standard input and takes no text beside it")
-    with _told():
+    with told():
         if not as_json and text is None:
             if sys.stdin.isatty():
                 raise click.UsageError('say what goes wrong: coachbot advise "my foot slips"')
@@ -108,7 +84,7 @@ def replay(
     from .opening import open_house
     from .replaying import pages_in, replay_page
 
-    with _told():
+    with told():
         house = open_house((*before, *own))
         changed = 0
         for page in pages_in(pages):
@@ -118,3 +94,6 @@ def replay(
         word = "renewed" if renew else "changed"
         screen.write(f"{changed} {'answer' if changed == 1 else 'answers'} {word}.")
         sys.exit(0 if renew or not changed else 1)
+
+
+main.add_command(rules)

@@ -45,16 +45,3 @@ def open_house(own: tuple[Path, ...] = ()) -> House:
         where = folders[-1].name
         raise BrokenRules(Problem(where, 1, 1, p) for p in error.problems) from None
     return House(book, coach, Reader(book))
-
-
-def broken(error: BrokenRules) -> str:
-    """Every mistake of a rule folder, and what to do."""
-    count = len(error.problems)
-    head = f"The rules have {count} {'mistake' if count == 1 else 'mistakes'}:"
-    return "\n".join(
-        [
-            head,
-            *(f"  {p}" for p in error.problems),
-            "Nothing was started. Mend the files and run again.",
-        ]
-    )

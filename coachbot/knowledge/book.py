@@ -2,11 +2,13 @@
 
 ``load`` reads every file, gathers every mistake, and gives a book only when there is
 none. A later folder adds to an earlier one; the same name in it replaces; the ids in
-its ``off.yaml`` switch rules off.
+its ``off.yaml`` switch rules off. Its folder ``tests`` and its ``replaces.yaml`` are kept
+for the coach's workshop and are no part of the book.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,7 +26,10 @@ from .phrases import BadPhrase, Phrase, concepts_in, firsts, parse, say_the_same
 from .problems import BrokenRules, Problem, nearest
 
 COMMON_PRACTICE = "common-practice"
-NOT_RULES = {"vocabulary", "words"}
+RULE_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+NO_ID = 'no name: write small letters, figures and "-" between words'
+TESTS = "tests"
+REPLACES = "replaces"
 NOT_ALLOWED = "not_allowed"
 
 M = TypeVar("M")
@@ -123,7 +128,7 @@ class _Reader:
         self.seen_here = {}
         for file in sorted(folder.rglob("*.yaml")) + sorted(folder.rglob("*.yml")):
             inside = file.relative_to(folder)
-            if any(part.startswith(".") for part in inside.parts):
+            if any(part.startswith(".") for part in inside.parts) or _kept_aside(inside):
                 continue
             doc = reading.read(file, f"{folder.name}/{inside.as_posix()}", folder)
             self.problems += doc.problems
@@ -144,6 +149,9 @@ class _Reader:
             self._words(doc, concepts=stem in {"concepts", "cues"})
         elif len(inside.parts) == 2:
             rule = self._whole(Rule, doc)
+            for what, name in (("id", stem), ("family", top)):
+                if not RULE_ID.fullmatch(name):
+                    self.problems.append(doc.problem((), f'the {what} "{name}" is {NO_ID}'))
             if rule is not None:
                 self._once("rule", stem, doc, ())
                 self.rules[stem] = (rule, doc, top)
@@ -216,7 +224,7 @@ class _Reader:
                 return model.model_validate(tree)
             return TypeAdapter(model).validate_python(tree)
         except ValidationError as error:
-            self.problems += (_plainly(e, model, doc, at) for e in error.errors())
+            self.problems += (plainly(e, model, doc, at) for e in error.errors())
             return None
 
     def book(self, folders: tuple[Path, ...]) -> RuleBook:
@@ -376,6 +384,13 @@ class _Reader:
             others.append((value, phrase, here))
 
 
+def _kept_aside(inside: Path) -> bool:
+    """Whether a file belongs to the workshop and not to the book."""
+    if len(inside.parts) == 1:
+        return inside.stem == REPLACES
+    return inside.parts[0] == TESTS
+
+
 class _Grades(BaseModel):
     font: list[str]
     steps: list[GradeStep]
@@ -393,7 +408,7 @@ def _place_in(part: Any, at: reading.Loc, grammar: Grammar) -> reading.Loc:
     return at
 
 
-def _plainly(error: Any, model: Any, doc: reading.Document, at: reading.Loc) -> Problem:
+def plainly(error: Any, model: Any, doc: reading.Document, at: reading.Loc) -> Problem:
     """One pydantic error as a sentence at its place in the file."""
     loc = tuple(p for p in error["loc"] if isinstance(p, str | int))
     key = loc[-1] if loc else ""

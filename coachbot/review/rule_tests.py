@@ -1,8 +1,8 @@
 """Runs the written tests of rules: cases that fire, near misses, and what no test needs.
 
-A rule's test is ``tests/rules/<family>/<rule id>.yaml``. Besides running its cases, every
-condition of the rule is removed in turn: one of the near misses must then fire, or the
-tests would not notice if the condition were lost.
+A rule's test is ``<family>/<rule id>.yaml`` in a folder of tests. Besides running its cases,
+every condition of the rule is removed, loosened and turned round in turn: one of the cases
+must then go the other way, or the tests would not notice if the condition were lost.
 """
 
 from __future__ import annotations
@@ -14,12 +14,14 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from coachbot.engine import Network
-from coachbot.engine.model import All, Any, Case, Condition, EngineRule, Value
+from coachbot.engine.model import Case, EngineRule, Run, Value
 from coachbot.knowledge import reading
-from coachbot.knowledge.book import ReadRule, RuleBook
-from coachbot.knowledge.conditions import Unreadable, sentence
+from coachbot.knowledge.book import ReadRule, RuleBook, plainly
+from coachbot.knowledge.conditions import Unreadable
 from coachbot.knowledge.model import RuleCheck
 from coachbot.knowledge.problems import BrokenRules, Problem
+
+from .variants import Variant, Variants
 
 Given = Mapping[str, str | list[str]]
 
@@ -36,31 +38,69 @@ class Failure:
 
 
 @dataclass(frozen=True, slots=True)
+class Unneeded:
+    """A change to a rule's conditions that none of its cases notices."""
+
+    rule: str
+    variant: Variant
+
+    def __str__(self) -> str:
+        return f"{self.rule}: no case notices when this is lost: {self.variant}"
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
-    """The outcome for some rules: failures, and the known gaps that are still open."""
+    """The outcome for some rules: counts, failures, unneeded conditions, known gaps.
 
-    rules: int
-    cases: int
-    removed: int
-    failures: tuple[Failure, ...]
-    someday: tuple[str, ...]
+    ``rules`` are the ids that were looked at, ``variants`` the changes tried.
+    """
+
+    rules: tuple[str, ...] = ()
+    cases: int = 0
+    variants: int = 0
+    failures: tuple[Failure, ...] = ()
+    unneeded: tuple[Unneeded, ...] = ()
+    someday: tuple[str, ...] = ()
+
+    def __add__(self, other: Report) -> Report:
+        return Report(
+            self.rules + other.rules,
+            self.cases + other.cases,
+            self.variants + other.variants,
+            self.failures + other.failures,
+            self.unneeded + other.unneeded,
+            self.someday + other.someday,
+        )
 
 
-def read_tests(folder: Path) -> dict[str, RuleCheck]:
-    """Every rule test below ``folder`` by rule id. Raises BrokenRules."""
+def read_tests(folder: Path, shown_as: str | None = None) -> dict[str, RuleCheck]:
+    """Every rule test below ``folder`` by rule id. Raises BrokenRules with every mistake.
+
+    ``shown_as`` is the folder's name in messages, its own name when not given.
+    """
     found: dict[str, RuleCheck] = {}
+    places: dict[str, str] = {}
     problems: list[Problem] = []
-    for file in sorted(folder.rglob("*.yaml")):
-        doc = reading.read(file, f"{folder.name}/{file.relative_to(folder).as_posix()}", folder)
+    name = shown_as or folder.name
+    for file in sorted([*folder.rglob("*.yaml"), *folder.rglob("*.yml")]):
+        inside = file.relative_to(folder)
+        if any(part.startswith(".") for part in inside.parts):
+            continue
+        doc = reading.read(file, f"{name}/{inside.as_posix()}", folder)
         problems += doc.problems
+        if file.suffix == ".yml":
+            problems.append(doc.problem((), f'name it "{file.stem}.yaml", with the full ending'))
+        if len(inside.parts) != 2:
+            problems.append(doc.problem((), "tests stand one folder deep: family/rule-id.yaml"))
+        if file.stem in places:
+            problems.append(doc.problem((), f"a test of this rule stands in {places[file.stem]}"))
+        places[file.stem] = doc.path
         if doc.tree is None:
             continue
         try:
             found[file.stem] = RuleCheck.model_validate(doc.tree)
         except ValidationError as error:
-            for e in error.errors():
-                loc = tuple(p for p in e["loc"] if isinstance(p, str | int))
-                problems.append(doc.problem(loc, f"{e['msg']} ({'.'.join(map(str, loc))})"))
+            problems += (plainly(e, RuleCheck, doc, ()) for e in error.errors())
     if problems:
         raise BrokenRules(problems)
     return found
@@ -82,93 +122,89 @@ def case_of(book: RuleBook, given: Given) -> Case:
 
 def run(book: RuleBook, tests: Mapping[str, RuleCheck], only: Sequence[str] = ()) -> Report:
     """Run the tests of all rules, or of those whose id is in ``only``."""
-    failures: list[Failure] = []
-    someday: list[str] = []
-    cases = removed = 0
     chosen = [r for r in book.rules.values() if not only or r.id in only]
+    report = Report(failures=() if only else strays(book, tests))
+    variants = Variants(book)
     engine_rules = [e for r in book.rules.values() for e in r.for_engine()]
-    for stray in sorted(set(tests) - set(book.rules)):
-        if not only:
-            failures.append(Failure(stray, "there is a test but no such rule"))
     with Network(engine_rules, book.single_valued) as network:
         for rule in chosen:
             test = tests.get(rule.id)
             if test is None:
-                failures.append(Failure(rule.id, "has no test"))
+                failures = (Failure(rule.id, "has no test"),)
+                report += Report((rule.id,), failures=failures)
                 continue
             try:
-                failures += _cases(book, network, rule, test)
-                count, missing = _removed(book, network, rule, test)
+                report += _one(book, network, variants, rule, test)
             except Unreadable as error:
-                failures.append(Failure(rule.id, str(error)))
-                continue
-            failures += missing
-            removed += count
-            cases += len(test.fires) + len(test.silent)
-            for given in test.someday:
-                if _fires(network, rule.id, case_of(book, given)):
-                    failures.append(Failure(rule.id, f"now fires for {given}: move it to fires"))
-                someday.append(f"{rule.id}: {given}")
-    return Report(len(chosen), cases, removed, tuple(failures), tuple(someday))
+                report += Report((rule.id,), failures=(Failure(rule.id, str(error)),))
+    return report
 
 
-def _fires(network: Network, rule_id: str, case: Case) -> bool:
-    return any(f.rule.partition("@")[0] == rule_id for f in network.run(case).firings)
+def strays(book: RuleBook, tests: Mapping[str, RuleCheck]) -> tuple[Failure, ...]:
+    """The tests of rules that are not in the book."""
+    missing = sorted(set(tests) - set(book.rules))
+    return tuple(Failure(i, "there is a test but no such rule") for i in missing)
 
 
-def _cases(book: RuleBook, network: Network, rule: ReadRule, test: RuleCheck) -> Iterator[Failure]:
-    for given in test.fires:
-        run = network.run(case_of(book, given))
-        if not any(f.rule.partition("@")[0] == rule.id for f in run.firings):
-            yield Failure(rule.id, f"should fire but does not, given {given}")
-        for clash in run.conflicts:
-            rules = " and ".join(clash.rules)
-            yield Failure(rule.id, f"{rules} conclude different {clash.attribute}, given {given}")
-    for given in test.silent:
-        if _fires(network, rule.id, case_of(book, given)):
-            yield Failure(rule.id, f"should be silent but fires, given {given}")
+def _one(
+    book: RuleBook, network: Network, variants: Variants, rule: ReadRule, test: RuleCheck
+) -> Report:
+    failures: list[Failure] = []
+    firing: list[Case] = []
+    near: list[Case] = []
+    for cases, givens, wanted in ((firing, test.fires, True), (near, test.silent, False)):
+        for given in givens:
+            case = case_of(book, given)
+            run = network.run(case)
+            cases.append(Case(run.facts, case.denied))
+            if _fired(run, rule.id) != wanted:
+                what = "fire but does not" if wanted else "be silent but fires"
+                failures.append(Failure(rule.id, f"should {what}, given {told_case(given)}"))
+            for clash in run.conflicts if wanted else ():
+                rules = " and ".join(clash.rules)
+                message = f"{rules} conclude different {clash.attribute}, given {told_case(given)}"
+                failures.append(Failure(rule.id, message))
+    for given in test.someday:
+        if _fired(network.run(case_of(book, given)), rule.id):
+            message = f"now fires, given {told_case(given)}: move it to fires"
+            failures.append(Failure(rule.id, message))
+    tried = tuple(variants.of(rule.when))
+    unnoticed = _unnoticed(book, tried, firing, near)
+    return Report(
+        (rule.id,),
+        len(test.fires) + len(test.silent),
+        len(tried),
+        tuple(failures),
+        tuple(Unneeded(rule.id, variant) for variant in unnoticed),
+        tuple(f"{rule.id}: {told_case(given)}" for given in test.someday),
+    )
 
 
-def _removed(
-    book: RuleBook, network: Network, rule: ReadRule, test: RuleCheck
-) -> tuple[int, list[Failure]]:
-    """Remove each condition in turn; some near miss must then fire.
+def told_case(given: Given) -> str:
+    """A test's case on one line, as a coach writes it."""
+    parts = (
+        f"{name}: {texts if isinstance(texts, str) else '[' + ', '.join(texts) + ']'}"
+        for name, texts in given.items()
+    )
+    return "{" + ", ".join(parts) + "}"
 
-    The rule stands alone here, so its cases come with what the other rules conclude.
+
+def _fired(run: Run, rule_id: str) -> bool:
+    return any(f.rule.partition("@")[0] == rule_id for f in run.firings)
+
+
+def _unnoticed(
+    book: RuleBook, tried: Sequence[Variant], firing: Sequence[Case], near: Sequence[Case]
+) -> Iterator[Variant]:
+    """The variants that fire in every firing case and in no near miss.
+
+    They stand alone in their network, so the cases come with what the other rules conclude.
     """
-    missing: list[Failure] = []
-    near = [_with_conclusions(book, network, given) for given in test.silent]
-    firing = [_with_conclusions(book, network, given) for given in test.fires]
-    mutants = list(without_one(rule.when))
-    for gone, when in mutants:
-        mutant = EngineRule("mutant", when)
-        with Network([mutant], book.single_valued) as network:
-            noticed = any(network.run(case).firings for case in near)
-            if not noticed and gone.startswith("alternative"):
-                noticed = not all(network.run(case).firings for case in firing)
-        if not noticed:
-            missing.append(Failure(rule.id, f"no test notices when this is lost: {gone}"))
-    return len(mutants), missing
-
-
-def _with_conclusions(book: RuleBook, network: Network, given: Given) -> Case:
-    case = case_of(book, given)
-    return Case(network.run(case).facts, case.denied)
-
-
-def without_one(when: Condition) -> Iterator[tuple[str, Condition]]:
-    """Each way to take one condition out: what was taken, and what is left.
-
-    A condition of an ``all`` group widens the rule, so a near miss must notice it; an
-    alternative of an ``any`` group narrows it, so a firing case must.
-    """
-    if isinstance(when, All | Any):
-        kind = type(when)
-        for i, part in enumerate(when.parts):
-            rest = when.parts[:i] + when.parts[i + 1 :]
-            word = "" if kind is All else "alternative "
-            yield f"{word}{sentence(part)}", kind(rest)
-            if not isinstance(part, All | Any):
-                continue
-            for gone, inner in without_one(part):
-                yield gone, kind((*when.parts[:i], inner, *when.parts[i + 1 :]))
+    rules = [EngineRule(str(i), variant.when) for i, variant in enumerate(tried)]
+    with Network(rules, book.single_valued) as network:
+        fired = [{f.rule for f in network.run(case).firings} for case in firing]
+        near_fired = [{f.rule for f in network.run(case).firings} for case in near]
+    for i, variant in enumerate(tried):
+        name = str(i)
+        if all(name in f for f in fired) and not any(name in f for f in near_fired):
+            yield variant

@@ -1,0 +1,47 @@
+"""What several commands share: the option for own rules, and how trouble is told."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from coachbot.knowledge.problems import BrokenRules
+
+OWN_RULES = click.option(
+    "--rules",
+    "own",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="A rule folder of your own, added to the shipped rules. May be given again.",
+)
+
+
+@contextlib.contextmanager
+def told() -> Iterator[None]:
+    """Broken rules and a closed pipe end in a sentence or in silence, never in a traceback."""
+    try:
+        yield
+    except BrokenRules as error:
+        click.echo(broken(error), err=True)
+        sys.exit(1)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+
+
+def broken(error: BrokenRules) -> str:
+    """Every mistake of a rule folder, and what to do."""
+    count = len(error.problems)
+    head = f"The rules have {count} {'mistake' if count == 1 else 'mistakes'}:"
+    return "\n".join(
+        [
+            head,
+            *(f"  {p}" for p in error.problems),
+            "Nothing was started. Mend the files and run again.",
+        ]
+    )

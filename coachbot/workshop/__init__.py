@@ -1,0 +1,1 @@
+"""The coach's workshop: rules tested, written, changed, layered and printed without Python."""
