@@ -12,6 +12,7 @@ from coachbot.knowledge.book import RuleBook
 from coachbot.knowledge.cache import load_cached
 from coachbot.knowledge.places import shipped_rules
 from coachbot.knowledge.problems import BrokenRules, Problem
+from coachbot.planning import plan_for, render
 from coachbot.talk import Talk
 from coachbot.understanding import Reader
 
@@ -29,7 +30,8 @@ class House:
         return Talk(self.coach, self.reader, self._plan)
 
     def _plan(self, outcome: Outcome) -> str | None:
-        return None
+        plan = plan_for(self.book, outcome.facts)
+        return render(plan) if plan else None
 
     def close(self) -> None:
         self.coach.close()

@@ -119,6 +119,7 @@ class _Reader:
         self.ladder: GradeLadder | None = None
         self.doses: tuple[Doses, reading.Document] | None = None
         self.seen_here: dict[str, str] = {}
+        self.half_read: list[reading.Document] = []
 
     def take(self, folder: Path) -> None:
         """Read every file of one folder."""
@@ -152,7 +153,9 @@ class _Reader:
             for what, name in (("id", stem), ("family", top)):
                 if not RULE_ID.fullmatch(name):
                     self.problems.append(doc.problem((), f'the {what} "{name}" is {NO_ID}'))
-            if rule is not None:
+            if rule is None:
+                self.half_read.append(doc)
+            else:
                 self._once("rule", stem, doc, ())
                 self.rules[stem] = (rule, doc, top)
         else:
@@ -238,6 +241,8 @@ class _Reader:
         grammar = Grammar(facts, self.ladder)
         ask_when = {n: self._ask_when(n, f, d, grammar) for n, (f, d) in self.facts.items()}
         rules = {i: self._rule(i, r, d, fam, grammar) for i, (r, d, fam) in self.rules.items()}
+        for half in self.half_read:
+            self._sentences_of(half, grammar)
         self._check_words(grammar)
         if self.doses is not None:
             self._check_doses(*self.doses, grammar)
@@ -310,6 +315,17 @@ class _Reader:
             if block.instead:
                 known = {b.name: None for b in doses.session.blocks}
                 self._names([block.instead], known, "block", doc, (*at, "instead"), alone=True)
+
+    def _sentences_of(self, doc: reading.Document, grammar: Grammar) -> None:
+        """Check the conditions of a rule that has other mistakes, so that all are told at once."""
+        when = doc.tree.get("when") if isinstance(doc.tree, dict) else None
+        parts = when if isinstance(when, list) else []
+        for i, part in enumerate(parts):
+            if isinstance(part, str):
+                try:
+                    grammar.test(part)
+                except Unreadable as error:
+                    self.problems.append(doc.problem(("when", i), str(error)))
 
     def _names(
         self,

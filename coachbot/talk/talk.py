@@ -6,7 +6,7 @@ Undo drops the last state; a question about the advice leaves the states as they
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from typing import Protocol
 
@@ -27,6 +27,12 @@ FIRST = 3
 ASKED_IN_ALL = 6
 ASKED_AGAIN = 2
 PASSING = frozenset({"act", "off_topic"})
+ASIDE = ("did_not_help", "tried_that", "cannot_do")
+ACTS = (
+    "undo", "ask_what_if", "ask_why_not", "ask_understood", "ask_ranking", "ask_help",
+    "ask_question_reason", "ask_why", "ask_card", "ask_more", "worked", "leave",
+)  # fmt: skip
+NOT_BESIDE = {"worked": set(ASIDE), "ask_why": {"ask_why_not"}, "ask_more": set(ASIDE)}
 _ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "last": -1}
 _NUMBER = re.compile(r"(?:^|[\s#(])([1-6])(?:st|nd|rd|th)?(?:[\s.,:;!?)]|$)")
 
@@ -77,7 +83,7 @@ class Talk:
         """Take one message. Never raises on any text."""
         state = self.state
         reading = self._reader.read(text, state.open_ask)
-        acts = [str(h.value) for h in reading.heard if h.fact == "act" and not h.denied]
+        acts = {str(h.value) for h in reading.heard if h.fact == "act" and not h.denied}
         news = [
             Known(h.fact, h.value, h.denied, KnownBy.SAID, text[h.start : h.end])
             for h in reading.heard
@@ -86,7 +92,7 @@ class Talk:
         if state.open_ask:
             answer = KnownBy.ANSWERED
             news = [replace(k, known_by=answer) if k.fact == state.open_ask else k for k in news]
-        for act in acts:
+        for act in (a for a in ACTS if a in acts and not NOT_BESIDE.get(a, set()) & acts):
             out = self._act(act, text, news)
             if out is not None:
                 return out
@@ -126,7 +132,7 @@ class Talk:
         return self._coach.book.facts[fact].about
 
     def _tell(
-        self, text: str, reading: Reading, acts: Sequence[str], news: Sequence[Known]
+        self, text: str, reading: Reading, acts: Collection[str], news: Sequence[Known]
     ) -> TurnOut:
         """A message that tells something: take it into the case and advise."""
         book = self._coach.book
@@ -137,7 +143,7 @@ class Talk:
         elif "other_move" in acts:
             kept = self._keeping(state.case, {"climber", "problem"})
             state = State(case=kept)
-        for act in ("did_not_help", "tried_that", "cannot_do"):
+        for act in ASIDE:
             if act in acts and state.shown:
                 rule = self._pointed_at(text) or self._first_of(state)
                 if rule:
@@ -162,7 +168,7 @@ class Talk:
             understood_nothing=not told,
             unread=[text[s.start : s.end] for s in reading.unread],
             plan=None if advice.stop else self._plan(outcome),
-            aside=[a for a in acts if a in {"did_not_help", "tried_that", "cannot_do"}],
+            aside=[a for a in ASIDE if a in acts and before.shown],
         )
         talk_only = bool(news) and all(k.fact == "off_topic" for k in news)
         nonsense = not told and not advice.suggestions and not before.shown
@@ -182,6 +188,8 @@ class Talk:
         if ask is None and not advice.suggestions and not advice.replies and not advice.stop:
             open_trouble = not state.case.settled("trouble")
             ask = self._coach.ask("trouble") if open_trouble else None
+        if advice.replies and not advice.suggestions:
+            ask = None
         advice = advice.model_copy(update={"ask": ask})
         shown = tuple(s.rule for s in advice.suggestions)
         state = replace(state, shown=shown, stopped=advice.stop)

@@ -90,7 +90,9 @@ def _offers(fact: Fact) -> dict[str, frozenset[str]]:
     """Telling words of each value: those of its name and its line that no other value has."""
     bags = {}
     for value, entry in fact.values.items():
-        words = re.findall(r"[a-z]+", f"{value.replace('_', ' ')} {_ASIDES.sub('', entry.say)}".lower())
+        words = re.findall(
+            r"[a-z]+", f"{value.replace('_', ' ')} {_ASIDES.sub('', entry.say)}".lower()
+        )
         bags[value] = {lemma(w) for w in words if len(w) > 2}
     return {
         value: frozenset(w for w in bag if sum(w in other for other in bags.values()) == 1)

@@ -139,9 +139,7 @@ def _inside_word(folded: str, token: Token) -> bool:
     return before.isalnum() and after.isalnum()
 
 
-def _graded(
-    toks: list[Token], folded: str, ladder: object
-) -> list[tuple[int, int, int, bool]]:
+def _graded(toks: list[Token], folded: str, ladder: object) -> list[tuple[int, int, int, bool]]:
     found = []
     for start, end, order, ranged in grades(folded, ladder):  # type: ignore[arg-type]
         inside = [i for i, t in enumerate(toks) if t.start < end and t.end > start]
@@ -211,8 +209,11 @@ def _reach(line: Line, end: int, ends: set[int]) -> int:
             step = at + 1
             while step < len(line.words) and line.words[step] in {",", "and", "or"}:
                 step += 1
-            if step >= len(line.words) or step in ends or line.words[at] != "or" and (
-                f"{line.words[step]}" in _NEW_SUBJECT
+            if (
+                step >= len(line.words)
+                or step in ends
+                or line.words[at] != "or"
+                and (f"{line.words[step]}" in _NEW_SUBJECT)
             ):
                 break
             at = step

@@ -169,8 +169,10 @@ def _joined(
         for r in runs:
             clause = line.clause[r[0]]
             fits = r[0] > at and clause - here <= 3 if part.later else clause == here
-            if fits and taken.isdisjoint(r) and (
-                best is None or abs(r[0] - at) < abs(best[0] - at)
+            if (
+                fits
+                and taken.isdisjoint(r)
+                and (best is None or abs(r[0] - at) < abs(best[0] - at))
             ):
                 best = r
         if best is None:

@@ -170,7 +170,11 @@ def _number(tokens: list[Token], i: int) -> tuple[int, float, bool, bool] | None
         return end, amount, word != "half", False
     if word in _NTH and not (word == "second" and after in {"", "s"}):
         return i + 1, float(_NTH[word]), False, True
-    if word in {"a", "an"} and _unit(after) in TIME and after not in {"in", "m", "second", "h", "y"}:
+    if (
+        word in {"a", "an"}
+        and _unit(after) in TIME
+        and after not in {"in", "m", "second", "h", "y"}
+    ):
         unit_end = _text(tokens, i + 2)
         half = unit_end == "and" and _text(tokens, i + 4) == "half"
         return i + 1, 1.5 if half else 1.0, False, False
@@ -235,8 +239,10 @@ def _measured(
         last, kind = end + 1, TIME[unit]
         if tokens[i].text in {"a", "an"} and amount == 1.5:
             last += 3
-        elif _text(tokens, last) == "and" and _text(tokens, last + 1) == "a" and (
-            _text(tokens, last + 2) == "half"
+        elif (
+            _text(tokens, last) == "and"
+            and _text(tokens, last + 1) == "a"
+            and (_text(tokens, last + 2) == "half")
         ):
             amount, last = amount + 0.5, last + 3
         return Quantity(i, last, "time", amount, kind, rough)

@@ -126,9 +126,7 @@ class Reader:
                     yield one
         yield from self._pains(row, body, signs)
 
-    def _made(
-        self, fact: str, value: Value, hit: Hit, row: Words, denied: bool = False
-    ) -> _Said:
+    def _made(self, fact: str, value: Value, hit: Hit, row: Words, denied: bool = False) -> _Said:
         return _Said(fact, value, hit.taken, denied, _is_hedged(row, hit.taken))
 
     def _amount(self, fact: str, hit: Hit, row: Words) -> Iterator[_Said]:
@@ -223,9 +221,7 @@ class Reader:
             return said
         return [*said, *(_Said(expected, v, tuple(range(a, b + 1))) for v, a, b in offered)]
 
-    def _settled(
-        self, said: list[_Said], row: Words
-    ) -> tuple[list[_Said], tuple[Ambiguity, ...]]:
+    def _settled(self, said: list[_Said], row: Words) -> tuple[list[_Said], tuple[Ambiguity, ...]]:
         """One value for each single-valued fact, or an ambiguity; no repeats."""
         kept: list[_Said] = []
         maybes: list[Ambiguity] = []
@@ -367,7 +363,9 @@ def _nearest_parts(row: Words, cue: tuple[int, ...], body: list[Hit]) -> list[Hi
     return [h for h in chosen if not any(widest[h] < w for w in widest.values())]
 
 
-_LIST_WORDS = frozenset({"and", "or", ",", "my", "the", "left", "right", "both", "also", "his", "her"})
+_LIST_WORDS = frozenset(
+    {"and", "or", ",", "my", "the", "left", "right", "both", "also", "his", "her"}
+)
 
 
 def _corrected(said: list[_Said], row: Words, single: frozenset[str]) -> list[_Said]:

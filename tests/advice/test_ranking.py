@@ -71,9 +71,7 @@ def test_after_a_red_flag_nothing_loads_the_body(coach: Coach, book: RuleBook, s
 def test_a_load_that_is_not_allowed_is_held_back_and_said_so(coach: Coach, book: RuleBook) -> None:
     """Common practice, no source: a sore shoulder rules out advice that loads it."""
     before, _ = coach.advise(case_of(book, hold="sloper", trouble="hand_slips"))
-    after, _ = coach.advise(
-        case_of(book, hold="sloper", trouble="hand_slips", pain_place="finger")
-    )
+    after, _ = coach.advise(case_of(book, hold="sloper", trouble="hand_slips", pain_place="finger"))
     held = {h.rule for h in after.held_back}
     assert held & {s.rule for s in before.suggestions}
     for h in after.held_back:
