@@ -49,7 +49,7 @@ def main() -> None:
     rng = Random(arguments.seed)
     process = psutil.Process()
     loaded = [Loaded(rng, size) for size in SIZES]
-    weights = [1 / size for size in SIZES]
+    weights = [1 / size**0.5 for size in SIZES]
     start = time.monotonic()
     firings = reloads = 0
     for done in range(1, arguments.cases + 1):
