@@ -232,7 +232,8 @@ class _Layout:
                 for positions in expansion.alternatives
             )
             for attribute in each.makes:
-                settled_at[attribute] = max(settled_at.get(attribute, 0), each.level + 1)
+                # Levels ascend, so that the last maker decides.
+                settled_at[attribute] = each.level + 1
         complete: dict[int, dict[str, AttributeTests]] = {}
         for attribute, tests in tests_on.items():
             level = settled_at.get(attribute, 0)

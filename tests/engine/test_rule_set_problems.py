@@ -126,9 +126,11 @@ def any_pairs(number: int) -> All:
 
 
 def test_64_alternatives_are_taken_and_more_are_refused() -> None:
+    any_of_65 = Any(tuple(Test("x", Op.EQUAL, n) for n in range(65)))
+    assert problems(EngineRule("rule", Any(any_of_65.parts[:64]))) == ()
     assert problems(EngineRule("rule", any_pairs(6))) == ()
-    for number in (7, 12, 40):
-        assert problems(EngineRule("rule", any_pairs(number))) == (
+    for when in (any_of_65, any_pairs(7), any_pairs(12), any_pairs(40)):
+        assert problems(EngineRule("rule", when)) == (
             "Rule 'rule' can hold in more than 64 ways, because its 'any' parts multiply: "
             "split it into several rules.",
         )
@@ -226,6 +228,9 @@ def test_agreeing_conclusions_and_several_values_do_not_clash() -> None:
     one, two = (EngineRule(n, All(()), (("out", n),)) for n in "ab")
     assert problems(one, two) == ()
     assert problems(one, EngineRule("b", All(()), (("out", "a"),)), single=("out",)) == ()
+    number, spelled, truth = (EngineRule(repr(v), All(()), (("out", v),)) for v in (1, 1.0, True))
+    assert problems(number, spelled, single=("out",)) == ()
+    assert len(problems(number, truth, single=("out",))) == 1
 
 
 def test_sure_clashes_against_trying_every_case() -> None:
