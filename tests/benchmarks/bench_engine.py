@@ -1,6 +1,6 @@
 """Time of one case in coachbot's engine, in CLIPS and in clingo, on the same rules.
 
-    python -m tests.benchmarks.bench_engine [--sizes 100 500 5000] [--cases 300] [--rounds 3]
+    python -m tests.benchmarks.bench_engine [--sizes 100 500 5000] [--cases 300] [--rounds 3] [--own]
 
 Every engine runs in a process of its own, the engines taking turns; the rules that fired are
 compared for every case. CLIPS and clingo only list the rules that fired, coachbot's engine
@@ -121,12 +121,31 @@ def report(title: str, timings: dict[str, Timing]) -> None:
     print("  all engines fire the same rules in every case", flush=True)
 
 
+def _own_rules(rounds: int) -> None:
+    """The shipped rules on what the development messages state."""
+    from coachbot.case import Case as Told
+    from coachbot.case import Known
+    from coachbot.knowledge.book import load
+    from coachbot.knowledge.places import shipped_rules
+    from tests.messages.model import development
+
+    book = load(shipped_rules())
+    rules = [e for rule in book.rules.values() for e in rule.for_engine()]
+    cases = []
+    for message in development(book):
+        known = [Known(n.fact, n.value, n.denied) for n in message.facts]
+        cases.append(Told().with_known(known, book.single_valued).for_engine())
+    title = f"the project's own {len(book.rules)} rules, {len(cases)} cases"
+    report(title, compare(rules, book.single_valued, cases, rounds))
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--sizes", type=int, nargs="+", default=[100, 500, 5000])
     parser.add_argument("--cases", type=int, default=300)
     parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--own", action="store_true", help="the project's own rules first")
     parser.add_argument("--measure", nargs=2, metavar=("ENGINE", "TASK"), help=argparse.SUPPRESS)
     arguments = parser.parse_args()
     if arguments.measure:
@@ -135,6 +154,8 @@ def main() -> None:
         timing = measure(engine, rules, single_valued, cases)
         sys.stdout.buffer.write(pickle.dumps((timing.build, timing.cases, timing.fired)))
         return
+    if arguments.own:
+        _own_rules(arguments.rounds)
     for size in arguments.sizes:
         rules = generated.rule_set(arguments.seed, size)
         cases = generated.cases(arguments.seed, arguments.cases)
