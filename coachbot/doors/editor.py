@@ -12,8 +12,6 @@ from prompt_toolkit.document import Document
 from prompt_toolkit.history import FileHistory, History, InMemoryHistory
 from prompt_toolkit.styles import Style
 
-from coachbot.talk import Talk
-
 from . import screen
 
 STEERING = (
@@ -39,8 +37,8 @@ class EditorLines:
         )
         self._left_at = -TWICE_WITHIN
 
-    def ask(self, talk: Talk) -> str | None:
-        self._completer.talk = talk
+    def ask(self, choices: tuple[str, ...]) -> str | None:
+        self._completer.choices = choices
         while True:
             try:
                 return self._session.prompt("> ")
@@ -67,11 +65,10 @@ def _history(folder: Path) -> History:
 class _Completer(Completer):
     """The choices of the open question first, then what steers the talk."""
 
-    talk: Talk | None = None
+    choices: tuple[str, ...] = ()
 
     def get_completions(self, document: Document, event: CompleteEvent) -> Iterable[Completion]:
         typed = document.text_before_cursor.lstrip().lower()
-        choices = self.talk.choices() if self.talk else ()
-        for text in (*choices, *STEERING):
+        for text in (*self.choices, *STEERING):
             if text.lower().startswith(typed):
                 yield Completion(text, start_position=-len(document.text_before_cursor.lstrip()))

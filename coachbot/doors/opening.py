@@ -9,7 +9,7 @@ from coachbot.advice import Coach
 from coachbot.advice.inference import Outcome
 from coachbot.engine.model import RuleSetError
 from coachbot.knowledge.book import RuleBook
-from coachbot.knowledge.cache import load_cached
+from coachbot.knowledge.cache import kept, load_cached
 from coachbot.knowledge.places import shipped_rules
 from coachbot.knowledge.problems import BrokenRules, Problem
 from coachbot.planning import plan_for, render
@@ -37,13 +37,18 @@ class House:
         self.coach.close()
 
 
+def folders_of(own: tuple[Path, ...]) -> tuple[Path, ...]:
+    """The shipped rules first, then the gym's own folders."""
+    return (shipped_rules(), *own)
+
+
 def open_house(own: tuple[Path, ...] = ()) -> House:
     """The shipped rules and a gym's own folders. Raises BrokenRules with every mistake."""
-    folders = (shipped_rules(), *own)
+    folders = folders_of(own)
     book = load_cached(folders)
     try:
         coach = Coach(book)
     except RuleSetError as error:
         where = folders[-1].name
         raise BrokenRules(Problem(where, 1, 1, p) for p in error.problems) from None
-    return House(book, coach, Reader(book))
+    return House(book, coach, kept("words", folders, lambda: Reader(book)))

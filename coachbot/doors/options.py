@@ -34,14 +34,11 @@ def told() -> Iterator[None]:
         sys.exit(0)
 
 
-def broken(error: BrokenRules) -> str:
+def broken(error: BrokenRules, started: bool = False) -> str:
     """Every mistake of a rule folder, and what to do."""
     count = len(error.problems)
     head = f"The rules have {count} {'mistake' if count == 1 else 'mistakes'}:"
-    return "\n".join(
-        [
-            head,
-            *(f"  {p}" for p in error.problems),
-            "Nothing was started. Mend the files and run again.",
-        ]
-    )
+    lines = [head, *(f"  {p}" for p in error.problems)]
+    if not started:
+        lines.append("Nothing was started. Mend the files and run again.")
+    return "\n".join(lines)

@@ -1,8 +1,8 @@
-"""A checked rule book kept between starts, so that a start need not check it again.
+"""What was worked out from rule folders, kept between starts.
 
-The copy is used only when every file of every folder has the size and time of change that
-it had when the book was checked, with the same program. It stands in the user's own cache
-folder; any trouble with it means that the rules are read anew.
+A copy is used only when every file of every folder has the size and time of change that it
+had, with the same program. Copies stand in the user's own cache folder; any trouble with
+one means that it is worked out anew. This module is quick to import: a start asks it first.
 """
 
 from __future__ import annotations
@@ -14,34 +14,47 @@ import os
 import pickle
 import sys
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
-
-from platformdirs import user_cache_path
+from typing import TYPE_CHECKING, TypeVar
 
 from coachbot import __version__
 
-from .book import RuleBook, load
+if TYPE_CHECKING:
+    from .book import RuleBook
 
-KEPT = 4
+T = TypeVar("T")
+KEPT = 12
+_PROGRAM = Path(__file__).resolve().parent.parent
 
 
-def load_cached(folders: Sequence[Path], cache: Path | None = None) -> RuleBook:
-    """The rule book of the folders, from the cache when nothing changed. Raises BrokenRules."""
-    place = cache or _cache_folder()
-    file = place / f"{fingerprint(folders)}.book"
-    book = _kept(file)
-    if book is None:
-        book = load(*folders)
+def load_cached(folders: Sequence[Path]) -> RuleBook:
+    """The checked rule book of the folders. Raises BrokenRules."""
+    from .book import load
+
+    return kept("book", folders, lambda: load(*folders))
+
+
+def kept(name: str, folders: Sequence[Path], make: Callable[[], T]) -> T:
+    """What ``make`` gives for the folders, from the cache when nothing has changed since."""
+    file = _file(name, folders)
+    found: T | None = _read(file)
+    if found is None:
+        found = make()
         with contextlib.suppress(OSError):
-            _keep(book, file)
-    return book
+            _write(found, file)
+    return found
+
+
+def is_kept(name: str, folders: Sequence[Path]) -> bool:
+    """Whether a copy for the folders as they are is there."""
+    return _file(name, folders).is_file()
 
 
 def fingerprint(folders: Sequence[Path]) -> str:
-    """Names, sizes and times of all files, of the rules and of the code that reads them."""
+    """Names, sizes and times of all files, of the rules and of the program."""
     digest = hashlib.sha256(f"{__version__} {sys.version} {os.getuid()}".encode())
-    for folder in (*folders, Path(__file__).parent):
+    for folder in (*folders, _PROGRAM):
         digest.update(f"\0{folder.resolve()}".encode())
         for entry in _files(folder):
             digest.update(entry.encode("utf-8", "surrogateescape"))
@@ -62,33 +75,36 @@ def _files(folder: Path) -> list[str]:
     return sorted(found)
 
 
-def _cache_folder() -> Path:
+def _file(name: str, folders: Sequence[Path]) -> Path:
+    from platformdirs import user_cache_path
+
     home = os.environ.get("COACHBOT_HOME")
-    return Path(home) / "cache" if home else user_cache_path("coachbot", appauthor=False)
+    place = Path(home) / "cache" if home else user_cache_path("coachbot", appauthor=False)
+    return place / f"{fingerprint(folders)}.{name}"
 
 
-def _kept(file: Path) -> RuleBook | None:
+def _read(file: Path) -> T | None:
     # Making thousands of small objects wakes the garbage collector again and again.
     collecting = gc.isenabled()
     gc.disable()
     try:
         if file.stat().st_uid != os.getuid():
             return None
-        book = pickle.loads(file.read_bytes())
-    except Exception:  # a damaged or foreign copy can fail in any way, and is read anew
+        found: T = pickle.loads(file.read_bytes())
+        return found
+    except Exception:  # a damaged or foreign copy can fail in any way, and is made anew
         return None
     finally:
         if collecting:
             gc.enable()
-    return book if isinstance(book, RuleBook) else None
 
 
-def _keep(book: RuleBook, file: Path) -> None:
+def _write(made: object, file: Path) -> None:
     file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     descriptor, name = tempfile.mkstemp(dir=file.parent)
     with os.fdopen(descriptor, "wb") as target:
-        pickle.dump(book, target, protocol=pickle.HIGHEST_PROTOCOL)
+        pickle.dump(made, target, protocol=pickle.HIGHEST_PROTOCOL)
     Path(name).replace(file)
-    old = sorted(file.parent.glob("*.book"), key=lambda f: f.stat().st_mtime, reverse=True)
+    old = sorted(file.parent.iterdir(), key=lambda f: f.stat().st_mtime, reverse=True)
     for stale in old[KEPT:]:
         stale.unlink(missing_ok=True)

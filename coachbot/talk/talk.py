@@ -70,6 +70,10 @@ class Talk:
         self._plan = plan
         self._states: list[State] = [State()]
 
+    def move_to(self, other: Talk) -> None:
+        """Go on with the rules and words of another talk; what was said stays."""
+        self._coach, self._reader, self._plan = other._coach, other._reader, other._plan
+
     @property
     def state(self) -> State:
         """What stands now."""
