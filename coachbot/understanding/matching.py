@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 
 from coachbot.knowledge.phrases import Element, Part, Phrase, concepts_in
 
-GAP = 2
-FAR = 9_999
+GAP = 1
+FAR = 4
 MOST_STARTS = 60
 
 Occurrences = dict[str, list[tuple[int, int]]]
@@ -41,6 +41,7 @@ class Hit:
     taken: tuple[int, ...]
     denied: bool
     blocks: bool
+    phrase: str = ""
 
     @property
     def first(self) -> int:
@@ -150,12 +151,12 @@ def _find(entry: _Entry, line: Line, denied: Denied) -> list[Hit]:
         per_part.append(runs)
     wanted_no = any(p.denied for p in phrase.parts)
     if len(per_part) == 1:
-        return [Hit(entry.meaning, run, wanted_no, phrase.blocks) for run in per_part[0]]
+        return [Hit(entry.meaning, run, wanted_no, phrase.blocks, phrase.text) for run in per_part[0]]
     hits: list[Hit] = []
     for run in per_part[0]:
         taken = _joined(run, per_part[1:], phrase.parts[1:], line)
         if taken:
-            hits.append(Hit(entry.meaning, taken, wanted_no, phrase.blocks))
+            hits.append(Hit(entry.meaning, taken, wanted_no, phrase.blocks, phrase.text))
     return hits
 
 
@@ -241,7 +242,7 @@ def _option(
             if line.clause[start] > clause:
                 break
             continue
-        if room < FAR and sum(line.weight[low:start]) > room:
+        if sum(line.weight[low:start]) > room:
             break
         full = end
         for terminal in option[1:]:
