@@ -1,7 +1,8 @@
 """The small language in which coaches write what climbers say.
 
 A phrase is matched word by word, in order, whatever the ending (``slip`` is also "slipping"),
-with small gaps between the words. Articles and ``my``, ``your``, ``the`` may be left out.
+with small gaps between the words. Articles and ``my``, ``your``, ``the`` may be left out,
+unless they stand in a choice beside other words.
 
 ====================  ====================================================================
 ``foot slip``         both words in order, at most two other words between them
@@ -52,7 +53,7 @@ _ENDINGS = {"n't": " not", "'s": " 's", "'m": " be", "'re": " be", "'ve": " have
     "'d": " would"}  # fmt: skip
 _IRREGULAR_NOT = {"can't": "can not", "won't": "will not", "shan't": "shall not",
     "ain't": "be not"}  # fmt: skip
-_WORD = re.compile(r"^=?[a-z0-9'’-]+$")
+_WORD = re.compile(r"^(?:=?[a-z0-9'’-]+|,)$")
 MOST_FORMS = 4000
 
 
@@ -151,15 +152,20 @@ def _element(piece: str, text: str) -> list[Element]:
     optional = piece.endswith("?")
     if piece.startswith("(") and piece.rstrip("?").endswith(")"):
         options = _options(piece.rstrip("?")[1:-1], text)
-        optional = optional or "|" not in piece or () in options
-        options = tuple(dict.fromkeys(o for o in options if o))
-        return [Element(options, optional)] if options else []
+        return _choice(options, optional or "|" not in piece)
     if "(" in piece or ")" in piece:
         raise BadPhrase(f'"{text}": put a space before and after the brackets')
     if "|" in piece:
-        options = tuple(dict.fromkeys(o for o in _options(piece, text) if o))
-        return [Element(options)] if options else []
+        return _choice(_options(piece, text), False)
     return [Element((t,)) for t in ((t,) for t in _terminals(piece, text))]
+
+
+def _choice(options: tuple[tuple[str, ...], ...], optional: bool) -> list[Element]:
+    """One element; a choice among articles only is left out, as a single article is."""
+    options = tuple(dict.fromkeys(o for o in options if o))
+    if not options or all(len(o) == 1 and o[0][1:] in ARTICLES for o in options):
+        return []
+    return [Element(options, optional)]
 
 
 def _options(inner: str, text: str) -> tuple[tuple[str, ...], ...]:
@@ -172,6 +178,9 @@ def _options(inner: str, text: str) -> tuple[tuple[str, ...], ...]:
             start = i + 1
     runs: list[tuple[str, ...]] = []
     for side in sides:
+        if side.strip().lower() in ARTICLES:
+            runs.append((f"={side.strip().lower()}",))
+            continue
         choices: list[tuple[tuple[str, ...], ...]] = []
         for piece in _pieces(side, text):
             if piece == "...":

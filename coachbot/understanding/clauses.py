@@ -158,12 +158,16 @@ def _mark(quantity: Quantity, first: int, end: int, row: Words, toks: list[Token
         after = toks[quantity.last] if quantity.last < len(toks) else None
         if after is None or not after.is_word:
             marks.append("#alone")
-        elif after.text in {"and", "but", "so", "i", "my", "the", "with", "where", "when", "board",
-            "wall", "or", "it", "is", "at", "in", "on", "he", "she", "because", "to", "for",
-            "that", "keep", "and"}:  # fmt: skip
+        elif after.text in _AFTER_ALONE:
             marks.append("#alone")
     for mark in marks:
         found.setdefault(mark, []).append((first, end))
+
+
+_AFTER_ALONE = frozenset(
+    "and but so i my the a with where when while board wall or it is at in on he she because to for"
+    " that keep who just btw lol now this though if then was has can as of overhang".split()
+)
 
 
 def split_clauses(row: Words) -> None:

@@ -36,6 +36,7 @@ _TENS = {"twenty": 20, "thirty": 30, "forty": 40, "fourty": 40, "fifty": 50, "si
 _VAGUE = {"couple": 2.0, "few": 3.0, "several": 4.0, "dozen": 12.0, "half": 0.5, "pair": 2.0}
 _NTH = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7,
     "eighth": 8, "ninth": 9, "tenth": 10, "1st": 1, "2nd": 2, "3rd": 3}  # fmt: skip
+_METRES = re.compile(r"^[12][.,][0-9]{2}$")
 _BETWEEN = {"-", "–", "to", "or", "~"}
 
 _GRADE = re.compile(
@@ -71,7 +72,9 @@ class Quantity:
                 "week": _WEEKS, "minute": _MINUTES, "day": {"day": 1.0, "week": 7.0,
                 "fortnight": 14.0}}.get(unit or "", {})  # fmt: skip
             factor = table.get(self.unit)
-            return None if factor is None else self.amount * factor
+            amount = None if factor is None else self.amount * factor
+            whole = amount is not None and unit == "week" and self.unit in {"month", "year"}
+            return float(int(amount)) if amount is not None and whole else amount
         if self.kind == "length":
             return self.amount if unit == "cm" else None
         if self.kind == "angle":
@@ -246,4 +249,6 @@ def _measured(
         ):
             amount, last = amount + 0.5, last + 3
         return Quantity(i, last, "time", amount, kind, rough)
+    if 1.3 < amount < 2.3 and not float(amount * 10).is_integer() or _METRES.match(tokens[i].text):
+        return Quantity(i, start, "length", amount * 100, "cm", rough)
     return Quantity(i, start, "count", amount, "", rough)
