@@ -19,6 +19,10 @@ from .tokens import Token
 from .tokens import tokens as split
 
 WINDOW = 6
+NEAR = 2
+_BARS = dict.fromkeys(("i", "he", "she", "we", "they"), 3) | dict.fromkeys(
+    ("and", "when", "if", "whenever", "while", "then", "until", "as"), 2
+)
 _STOPS = frozenset(".!?;:…\n()[]|*")
 _JOINERS = {"/": "or", "&": "and", "+": "and", ",": ","}
 
@@ -28,6 +32,7 @@ class Scope:
     """A negation at words ``at`` to ``end`` that reaches from ``low`` to ``high`` (exclusive).
 
     ``weak``: "struggle to", "hard to": it makes a "can't" but denies nothing said.
+    ``able``: the no of "can't": the thing is wanted, not absent.
     """
 
     at: int
@@ -35,6 +40,7 @@ class Scope:
     low: int
     high: int
     weak: bool
+    able: bool = False
 
 
 @dataclass(slots=True)
@@ -90,7 +96,7 @@ def words_of(
                 sentence += 1
                 broken = True
             else:
-                add(",", ",", i, 1)
+                add(",", ",", i, 2)
         quantity = starts.get(i)
         if quantity is not None:
             first = len(line.words)
@@ -108,13 +114,13 @@ def words_of(
                     sentence += 1
                     broken = True
             elif token.text in _JOINERS:
-                add(_JOINERS[token.text], token.text, i, 1)
+                add(_JOINERS[token.text], token.text, i, 2)
             i += 1
             continue
         broken = False
         for word in _written(token.text, i, row, right):
             plain = lemma(word)
-            add(plain, word, i, 0 if word in small or plain in small else 1)
+            add(plain, word, i, _BARS.get(word, 0 if word in small or plain in small else 1))
         i += 1
     return row
 
@@ -193,7 +199,8 @@ def find_scopes(row: Words) -> None:
                 any(not span.isdisjoint(f) for f in false)
             ):
                 continue
-            row.scopes.append(Scope(start, end, end, _reach(line, end, ends), weak))
+            able = start > 0 and line.words[start - 1] in {"can", "could"}
+            row.scopes.append(Scope(start, end, end, _reach(line, end, ends), weak, able))
     for start, end in line.found.get("<no_after>", ()):
         low = start
         while low > 0 and line.clause[low - 1] == line.clause[start] and start - low < WINDOW + 2:
@@ -209,22 +216,23 @@ def _reach(line: Line, end: int, ends: set[int]) -> int:
     while at < len(line.words) and line.clause[at] == clause and room > 0:
         if at in ends:
             break
-        if line.words[at] in {",", "and", "or"}:
-            step = at + 1
-            while step < len(line.words) and line.words[step] in {",", "and", "or"}:
-                step += 1
-            if (
-                step >= len(line.words)
-                or step in ends
-                or line.words[at] != "or"
-                and (f"{line.words[step]}" in _NEW_SUBJECT)
-            ):
-                break
-            at = step
-            continue
+        if line.words[at] in {",", "and"} and not _list_goes_on(line, at, ends):
+            break
         room -= line.weight[at]
         at += 1
     return at
+
+
+def _list_goes_on(line: Line, at: int, ends: set[int]) -> bool:
+    """Whether a comma or "and" joins names ("no pop, swelling or bruise"), not statements."""
+    step = at + 1
+    while step < len(line.words) and line.words[step] in {",", "and", "or"}:
+        step += 1
+    if step >= len(line.words) or step in ends or line.words[step] in _NEW_SUBJECT:
+        return False
+    if line.words[at] == "and":
+        return step + 1 >= len(line.words) or line.clause[step + 1] != line.clause[step]
+    return any(w in {"or", "nor"} for w in line.words[step : step + 4])
 
 
 _NEW_SUBJECT = frozenset(
@@ -233,14 +241,28 @@ _NEW_SUBJECT = frozenset(
 )
 
 
-def is_denied(row: Words, run: tuple[int, ...], weak: bool) -> bool:
-    """Whether the end of a run of words stands in the scope of a negation outside it."""
+def is_denied(row: Words, run: tuple[int, ...], after: int = -1) -> bool:
+    """Whether a run of words ends under a negation, weak ones too, that stands behind ``after``."""
     last = run[-1]
     inside = set(run)
+    return any(
+        scope.at > after
+        and scope.low <= last < scope.high
+        and not inside.issuperset(range(scope.at, scope.end))
+        for scope in row.scopes
+    )
+
+
+def is_denied_outright(row: Words, run: tuple[int, ...]) -> bool:
+    """As ``is_denied``, but neither by "can't" nor from afar: "my feet don't slip", "no pop"."""
+    inside = set(run)
+    line = row.line
     for scope in row.scopes:
-        if scope.weak and not weak:
+        if scope.weak or scope.able or inside.issuperset(range(scope.at, scope.end)):
             continue
-        if scope.low <= last < scope.high and not inside.issuperset(range(scope.at, scope.end)):
+        if scope.low <= run[-1] < scope.high and (
+            scope.at > run[0] or sum(line.weight[scope.end : run[0]]) <= NEAR
+        ):
             return True
     return False
 

@@ -52,7 +52,7 @@ class Hit:
         return self.taken[-1]
 
 
-Denied = Callable[[tuple[int, ...]], bool]
+Denied = Callable[[tuple[int, ...], int], bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,25 +143,33 @@ def _needs(phrase: Phrase) -> tuple[frozenset[str], ...]:
 
 def _find(entry: _Entry, line: Line, denied: Denied) -> list[Hit]:
     phrase = entry.phrase
+    wanted_no = any(p.denied for p in phrase.parts)
     per_part: list[list[tuple[int, ...]]] = []
     for part in phrase.parts:
-        runs = [r for r in _runs(part, line) if not part.denied or denied(r)]
+        runs = _runs(part, line)
+        if wanted_no:
+            runs = [r for r in runs if denied(r, -1) is part.denied]
         if not runs:
             return []
         per_part.append(runs)
-    wanted_no = any(p.denied for p in phrase.parts)
     if len(per_part) == 1:
-        return [Hit(entry.meaning, run, wanted_no, phrase.blocks, phrase.text) for run in per_part[0]]
+        return [
+            Hit(entry.meaning, run, wanted_no, phrase.blocks, phrase.text) for run in per_part[0]
+        ]
     hits: list[Hit] = []
     for run in per_part[0]:
-        taken = _joined(run, per_part[1:], phrase.parts[1:], line)
+        taken = _joined(run, per_part[1:], phrase.parts[1:], line, denied)
         if taken:
             hits.append(Hit(entry.meaning, taken, wanted_no, phrase.blocks, phrase.text))
     return hits
 
 
 def _joined(
-    run: tuple[int, ...], others: list[list[tuple[int, ...]]], parts: Sequence[Part], line: Line
+    run: tuple[int, ...],
+    others: list[list[tuple[int, ...]]],
+    parts: Sequence[Part],
+    line: Line,
+    denied: Denied,
 ) -> tuple[int, ...] | None:
     """The first side with the nearest match of each other side, or None."""
     taken, here, at = set(run), line.clause[run[0]], run[-1]
@@ -170,6 +178,8 @@ def _joined(
         for r in runs:
             clause = line.clause[r[0]]
             fits = r[0] > at and clause - here <= 3 if part.later else clause == here
+            if part.later and part.denied:
+                fits = fits and denied(r, at)
             if (
                 fits
                 and taken.isdisjoint(r)

@@ -17,6 +17,7 @@ from .clauses import (
     find_scopes,
     is_denied,
     is_denied_closely,
+    is_denied_outright,
     split_clauses,
     words_of,
 )
@@ -90,13 +91,15 @@ class Reader:
 
     def _prepare(self, row: Words) -> None:
         line = row.line
-        self._cues.mark(line, lambda _: False)
+        self._cues.mark(line, lambda *_: False)
         split_clauses(row)
         find_scopes(row)
-        self._concepts.mark(line, lambda run: is_denied(row, run, weak=True))
+        self._concepts.mark(line, lambda run, after: is_denied(row, run, after))
 
     def _said(self, row: Words) -> Iterator[_Said]:
-        hits = _unblocked(self._phrases.hits(row.line, lambda run: is_denied(row, run, weak=True)))
+        hits = _unblocked(
+            self._phrases.hits(row.line, lambda run, after: is_denied(row, run, after))
+        )
         passes = {i for s, e in row.line.found.get("<no_passes>", ()) for i in range(s, e)}
         body: list[Hit] = []
         signs: list[_Said] = []
@@ -108,12 +111,12 @@ class Reader:
             elif value == "number" and kind in {"number", "grade"}:
                 yield from self._amount(fact, hit, row)
             elif kind == "yes-no":
-                denied = not hit.denied and is_denied(row, hit.taken, weak=False)
+                denied = not hit.denied and is_denied_outright(row, hit.taken)
                 yield self._made(fact, (value == "yes") != denied, hit, row)
             else:
                 events = fact in EVENTS
                 denied = not hit.denied and (
-                    is_denied(row, hit.taken, weak=False)
+                    is_denied_outright(row, hit.taken)
                     if events
                     else is_denied_closely(row, hit.taken, passes)
                 )
@@ -165,7 +168,7 @@ class Reader:
         old = _is_old(row)
         for start, end in line.found.get("<pain>", ()):
             taken = tuple(range(start, end))
-            denied = is_denied(row, taken, weak=False)
+            denied = is_denied_outright(row, taken)
             parts = _nearest_parts(row, taken, body)
             if denied:
                 yield _Said("hurts", False, taken)
