@@ -51,6 +51,7 @@ CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "don
     "innit": "be it not"}  # fmt: skip
 _ENDINGS = {"n't": " not", "'s": " 's", "'m": " be", "'re": " be", "'ve": " have", "'ll": " will",
     "'d": " would"}  # fmt: skip
+_BEARERS = frozenset("he she it that there what who where here how this everyone".split())
 _IRREGULAR_NOT = {"can't": "can not", "won't": "will not", "shan't": "shall not",
     "ain't": "be not"}  # fmt: skip
 _WORD = re.compile(r"^(?:=?[a-z0-9'’-]+|,)$")
@@ -100,6 +101,8 @@ def expand(word: str) -> tuple[str, ...]:
     if "'" in word:
         for ending, apart in _ENDINGS.items():
             if word.endswith(ending) and len(word) > len(ending):
+                if ending == "'s" and word[:-2] in _BEARERS:
+                    return (word[:-2], "be")
                 return (*expand(word[: -len(ending)]), *apart.split())
         return (word.replace("'", ""),)
     return (word,)

@@ -34,6 +34,7 @@ UNDERFOOT = {"small_edge": "tiny", "volume": "volume", "pocket": "pocket", "slop
     "sloping_edge": "blank", "jug": "good", "edge": "good", "incut": "good"}  # fmt: skip
 OLD_AFTER_WEEKS = 12
 NEAR = 7
+OR_WITHIN = 5
 _SURFACE = re.compile(r"<[^>]*>|[a-z]+")
 
 
@@ -237,19 +238,10 @@ class Reader:
             affirmed = [s for s in group if not s.denied]
             values = {s.value for s in affirmed}
             if fact in self._book.single_valued and len(values) > 1:
-                for narrower in (
-                    [s for s in affirmed if not s.hedged],
-                    [s for s in affirmed if row.line.clause[s.taken[0]] in troubled],
-                ):
-                    if len({s.value for s in narrower}) == 1:
-                        affirmed = narrower
-                        break
-                else:
-                    if fact == "hurts":
-                        affirmed = [s for s in affirmed if s.value is True]
-                    else:
-                        maybes.append(self._maybe(fact, affirmed, row))
-                        affirmed = []
+                affirmed = _one_value(affirmed, row, troubled)
+                if len({s.value for s in affirmed}) > 1:
+                    maybes.append(self._maybe(fact, affirmed, row))
+                    affirmed = []
             values = {s.value for s in affirmed}
             kept += affirmed
             kept += [s for s in group if s.denied and s.value not in values]
@@ -308,6 +300,27 @@ def _longest(group: list[_Said]) -> list[_Said]:
         for s, words in sets
         if not any(words < others and (o.value != s.value) for o, others in sets)
     ]
+
+
+def _one_value(group: list[_Said], row: Words, troubled: set[int]) -> list[_Said]:
+    """The value that a single-valued fact is about; several only when "or" joins them.
+
+    What is said outright stands before guesses, what goes with the trouble before the
+    rest, and what is named first before what only describes it ("an incut crimp").
+    """
+    if group[0].fact == "hurts":
+        return [s for s in group if s.value is True]
+    for narrower in (
+        [s for s in group if not s.hedged],
+        [s for s in group if row.line.clause[s.taken[0]] in troubled],
+    ):
+        if len({s.value for s in narrower}) == 1:
+            return narrower
+    first, last = group[0], group[-1]
+    between = row.line.words[first.taken[-1] + 1 : last.taken[0]]
+    if "or" in between and len(between) <= OR_WITHIN:
+        return group
+    return [s for s in group if s.value == first.value]
 
 
 def _is_hedged(row: Words, taken: tuple[int, ...]) -> bool:

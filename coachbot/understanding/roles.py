@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from .clauses import Words
 
-BACK = 7
+BACK = {"<role_to>": 2, "<role_catch>": 4}
+FAR_BACK = 7
 AHEAD = 5
 LEFT_CUES = {
     "<role_to>": "target",
@@ -34,7 +35,7 @@ def role_of(row: Words, taken: tuple[int, ...]) -> str | None:
             if line.clause[start] != clause or end > first + 1 or start >= last:
                 continue
             far = sum(line.weight[i] for i in range(min(end, first), first))
-            if far <= BACK and (best is None or (end, start) > (best[0], -1)):
+            if far <= BACK.get(cue, FAR_BACK) and (best is None or (end, start) > (best[0], -1)):
                 best = (end, role)
     nearest = None
     for cue, role in RIGHT_CUES.items():

@@ -13,7 +13,7 @@ from importlib import resources
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-SHORTEST = 4
+SHORTEST = 5
 LONG = 8
 MOST_KEPT = 4_000
 
