@@ -7,6 +7,7 @@ start, they are made ready while the person types.
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -32,6 +33,7 @@ GREETING = (
     ' words. Say "help" for what else you can say, "bye" to leave.'
 )
 GO_ON = {"go on", "goon", "resume", "continue", "carry on", "yes"}
+SAVING = re.compile(r"\bsave\b.*\b(card|it|that)\b", re.IGNORECASE)
 LEAVING = {"bye", "quit", "exit", "goodbye", "leave"}
 
 
@@ -136,10 +138,28 @@ def hold(rules: Rules, lines: Lines) -> int:
         told_trouble = keeper.trouble is not None
         _follow(rules, talk)
         screen.write(f"\n{talk.turn(line).say}\n")
+        if SAVING.search(line):
+            _save_card(talk, line, folder.parent / "cards")
         if line.strip().lower().strip(".!") in LEAVING:
             break
     keeper.close(datetime.now(UTC))
     return 0
+
+
+def _save_card(talk: Talk, line: str, folder: Path) -> None:
+    """Write the card as a text and a page, and say where."""
+    card = talk.card(line)
+    if card is None:
+        return
+    name = datetime.now().strftime("card-%Y%m%d-%H%M%S")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / f"{name}.txt").write_text(card.text() + "\n", encoding="utf-8")
+        (folder / f"{name}.html").write_text(card.html(), encoding="utf-8")
+    except OSError as error:
+        screen.write(f"The card cannot be saved ({error.strerror}); copy it from the screen.\n")
+        return
+    screen.write(f"Saved as {name}.txt and {name}.html in {folder}\n")
 
 
 def _follow(rules: Rules, talk: Talk) -> None:

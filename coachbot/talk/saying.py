@@ -15,6 +15,7 @@ from coachbot.knowledge.book import ReadRule, RuleBook
 from coachbot.knowledge.wording import fact_sentence, value_words
 
 EXAMPLE = 'For example: "my foot keeps slipping off a tiny foothold on the slab".'
+NOTHING_YET = f"I have suggested nothing yet. Tell me what goes wrong. {EXAMPLE}"
 GOODBYE = "Climb well. Come back when something does not go."
 HELP = """\
 Tell me what goes wrong, in your own words. I answer with what to try, and may ask.
@@ -27,7 +28,7 @@ You can also say:
   more                 the further suggestions
   what did you understand, undo
   another move, another problem
-  card                 the short version to take away
+  card, save the card  the short version to take away
   how do you rank, help, bye"""
 
 

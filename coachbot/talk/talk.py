@@ -20,7 +20,7 @@ from coachbot.case import Case, Known, KnownBy
 from coachbot.understanding import Reading
 
 from . import saying
-from .card import card
+from .card import Card, card
 from .state import State
 
 FIRST = 3
@@ -32,6 +32,7 @@ ACTS = (
     "undo", "ask_what_if", "ask_why_not", "ask_understood", "ask_ranking", "ask_help",
     "ask_question_reason", "ask_why", "ask_card", "ask_more", "worked", "leave",
 )  # fmt: skip
+NEEDS_ADVICE = {"ask_why", "ask_why_not", "ask_card", "ask_more", "worked"}
 NOT_BESIDE = {"worked": set(ASIDE), "ask_why": {"ask_why_not"}, "ask_more": set(ASIDE)}
 _ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "last": -1}
 _NUMBER = re.compile(r"(?:^|[\s#(])([1-6])(?:st|nd|rd|th)?(?:[\s.,:;!?)]|$)")
@@ -123,11 +124,14 @@ class Talk:
         if act == "ask_why" and state.shown and (not tells or len(text.split()) <= 6):
             return self._explain(self._why(text))
         if act == "ask_card" and state.shown:
-            return self._explain(self.card(text))
+            taken = self.card(text)
+            return self._explain(taken.text() if taken else "There is nothing to write down yet.")
         if act == "ask_more" and state.shown and not tells:
             return self._more()
         if act == "worked" and state.shown and not tells:
             return self._worked(text)
+        if act in NEEDS_ADVICE and not state.shown and not tells:
+            return self._explain(saying.NOTHING_YET)
         if act == "leave" and not tells:
             return self._explain(saying.GOODBYE)
         return None
@@ -299,12 +303,11 @@ class Talk:
         say = saying.worked(helped.now if helped else "")
         return self._out(self.state, Advice(), say, True)
 
-    def card(self, text: str = "") -> str:
-        """The take-away card of the suggestion pointed at, or of the first."""
+    def card(self, text: str = "") -> Card | None:
+        """The take-away card of the suggestion pointed at, of what helped, or of the first."""
         rule = self._pointed_at(text) or self.state.worked or self._first_of(self.state)
-        standing = {
-            s.rule: s for s in self._coach.advise(self.state.case, ask=False)[0].suggestions
-        }
+        advice, _ = self._coach.advise(self.state.case, ask=False)
+        standing = {s.rule: s for s in advice.suggestions}
         if rule is None or rule not in standing:
-            return "There is nothing to write on a card yet."
+            return None
         return card(standing[rule], self._coach.understood(self.state.case))
