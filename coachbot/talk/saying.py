@@ -86,14 +86,14 @@ def advice(
         )
     if given.suggestions:
         parts.append(suggestions(given.suggestions, 0, first))
-    elif told and not given.replies and not given.ask:
-        parts.append("I have nothing good for that yet. Tell me a little more about the move.")
     if given.held_back and not given.stop:
         parts.append(_held_back(given))
     if plan:
         parts.append(plan)
     if given.ask:
         parts.append(question(given.ask))
+    if not (given.suggestions or given.replies or given.ask or given.stop or plan):
+        parts.append(f"Tell me a little more: what goes wrong first? {EXAMPLE}")
     return "\n\n".join(parts)
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from typing import Any
 
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
@@ -126,6 +126,7 @@ Wandering.TestCase.settings = settings(
     max_examples=60 if CI else 25,
     stateful_step_count=50,
     deadline=None,
+    phases=[Phase.explicit, Phase.reuse, Phase.generate],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
 TestWandering: Any = Wandering.TestCase
