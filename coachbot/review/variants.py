@@ -29,15 +29,20 @@ class Change(StrEnum):
 class Variant:
     """A rule's condition with one part changed.
 
-    ``was`` and ``instead`` tell the part in the coach's form; a removed one has no
-    ``instead``. ``alternative`` says that the part was one of several ways.
+    ``instead`` tells in the coach's form what stands in its place, nothing when it was
+    removed. ``alternative`` says that the part was one of several ways.
     """
 
     change: Change
-    was: str
+    part: Condition
     instead: str
     alternative: bool
     when: Condition
+
+    @property
+    def was(self) -> str:
+        """The part in the coach's form."""
+        return sentence(self.part)
 
     def __str__(self) -> str:
         what = f'the alternative "{self.was}"' if self.alternative else f'"{self.was}"'
@@ -60,15 +65,15 @@ class Variants:
         for i, part in enumerate(when.parts):
             head, tail = when.parts[:i], when.parts[i + 1 :]
             one_way = kind is Any
-            yield Variant(Change.REMOVED, sentence(part), "", one_way, kind((*head, *tail)))
+            yield Variant(Change.REMOVED, part, "", one_way, kind((*head, *tail)))
             if isinstance(part, Test):
                 for change, other in self._of_test(part):
                     changed = kind((*head, other, *tail))
-                    yield Variant(change, sentence(part), sentence(other), one_way, changed)
+                    yield Variant(change, part, sentence(other), one_way, changed)
                 continue
             for inner in self.of(part):
                 changed = kind((*head, inner.when, *tail))
-                yield Variant(inner.change, inner.was, inner.instead, inner.alternative, changed)
+                yield Variant(inner.change, inner.part, inner.instead, inner.alternative, changed)
 
     def _of_test(self, test: Test) -> Iterator[tuple[Change, Condition]]:
         loose = self._loosened(test)

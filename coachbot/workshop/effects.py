@@ -1,0 +1,185 @@
+"""What a change of rules does to kept conversations, stored messages and sampled cases."""
+
+from __future__ import annotations
+
+import json
+import random
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from coachbot.advice import Coach
+from coachbot.case import Case, Known
+from coachbot.knowledge.book import RuleBook
+from coachbot.knowledge.conditions import Unreadable
+from coachbot.knowledge.model import RuleCheck
+from coachbot.review import transcripts
+from coachbot.review.rule_tests import Given, case_of, told_case
+from coachbot.talk import Talk
+from coachbot.talk.store import read as read_talk
+from coachbot.talk.talk import ReadsWords
+
+LONGEST = 10_000
+MOST_MESSAGES = 5_000
+SAMPLED = 500
+SEED = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Minds:
+    """A rule book with its coach and its reader of words."""
+
+    book: RuleBook
+    coach: Coach
+    reader: ReadsWords
+
+    def talk(self) -> Talk:
+        return Talk(self.coach, self.reader)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What was said one after another, and where that stands."""
+
+    place: str
+    said: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Different:
+    """One answer that is another one: where, what was said, what was and is answered.
+
+    For messages of a conversation the answers are whole texts, for sampled cases the cues
+    of the first three suggestions.
+    """
+
+    place: str
+    said: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Effects:
+    """Answers that differ, and how many were looked at, by kind."""
+
+    conversations: tuple[Different, ...] = ()
+    messages: tuple[Different, ...] = ()
+    cases: tuple[Different, ...] = ()
+    looked_at: tuple[int, int, int] = (0, 0, 0)
+
+    @property
+    def count(self) -> int:
+        return len(self.conversations) + len(self.messages) + len(self.cases)
+
+
+def kept_conversations(pages: Iterable[Path]) -> Iterator[Told]:
+    """The conversations of transcript pages."""
+    for page in pages:
+        for conversation in transcripts.read(page):
+            said = tuple(e.said for e in conversation.exchanges)
+            if said:
+                yield Told(f"{page.name}: {conversation.title}", said)
+
+
+def stored_messages(talks: Path, lists: Iterable[Path] = ()) -> Iterator[Told]:
+    """The talks kept on this machine, and files with one message a line."""
+    count = 0
+    for file in sorted(talks.glob("*.jsonl")) if talks.is_dir() else ():
+        try:
+            entries = list(read_talk(file))
+        except OSError:
+            continue
+        said = tuple(str(e["said"])[:LONGEST] for e in entries if "said" in e)
+        if said:
+            yield Told(f"talk {file.stem[:15]}", said)
+            count += len(said)
+        if count >= MOST_MESSAGES:
+            return
+    for file in lists:
+        text = file.read_text(encoding="utf-8", errors="replace")
+        for number, line in enumerate(text.splitlines(), 1):
+            if line.strip() and count < MOST_MESSAGES:
+                yield Told(f"{file.name}:{number}", (_message(line)[:LONGEST],))
+                count += 1
+
+
+def _message(line: str) -> str:
+    """A line as it is, or the text of a JSON line of the ``advise --json`` interface."""
+    if line.lstrip().startswith("{"):
+        try:
+            given = json.loads(line)
+        except ValueError:
+            return line
+        if isinstance(given, dict) and isinstance(given.get("text"), str):
+            return str(given["text"])
+    return line.strip()
+
+
+def sampled_cases(tests: Mapping[str, RuleCheck], count: int = SAMPLED) -> Iterator[Given]:
+    """The cases of all rule tests, and two of them thrown together ``count`` times.
+
+    The same tests give the same sample.
+    """
+    every = [given for test in tests.values() for given in (*test.fires, *test.silent)]
+    yield from every
+    chance = random.Random(SEED)
+    for _ in range(count if len(every) > 1 else 0):
+        one, other = chance.sample(every, 2)
+        yield {**other, **one}
+
+
+def effects(
+    before: Minds,
+    after: Minds,
+    conversations: Sequence[Told] = (),
+    messages: Sequence[Told] = (),
+    cases: Sequence[Given] = (),
+) -> Effects:
+    """Everything that is answered otherwise."""
+    looked = (sum(len(c.said) for c in conversations), sum(len(m.said) for m in messages))
+    return Effects(
+        tuple(_talks(before, after, conversations)),
+        tuple(_talks(before, after, messages)),
+        tuple(_cases(before, after, cases)),
+        (*looked, len(cases)),
+    )
+
+
+def _talks(before: Minds, after: Minds, told: Iterable[Told]) -> Iterator[Different]:
+    for each in told:
+        old, new = before.talk(), after.talk()
+        for text in each.said:
+            was, now = old.turn(text).say, new.turn(text).say
+            if was != now:
+                yield Different(each.place, text, was, now)
+
+
+def _cases(before: Minds, after: Minds, cases: Iterable[Given]) -> Iterator[Different]:
+    seen: set[str] = set()
+    for given in cases:
+        name = told_case(given)
+        if name in seen:
+            continue
+        seen.add(name)
+        was, now = _first_three(before, given), _first_three(after, given)
+        if was != now:
+            yield Different("case", name, was, now)
+
+
+def _first_three(minds: Minds, given: Given) -> str:
+    try:
+        case = case_of(minds.book, given)
+    except Unreadable:
+        return "(cannot be said in this vocabulary)"
+    known = [Known(n, v) for n, values in case.said.items() for v in values]
+    known += [Known(n, v, denied=True) for n, values in case.denied.items() for v in values]
+    outcome = minds.coach.infer(Case(tuple(known)))
+    ranking = minds.coach.rank(outcome)
+    lines = [f"STOP ({ranking.stop})"] if ranking.stop else []
+    for i, ranked in enumerate(ranking.suggestions[:3], 1):
+        suggestion = minds.book.rules[ranked.rule].rule.suggest
+        lines.append(f"{i}. {suggestion.now if suggestion else ''} ({ranked.rule})")
+    held = ", ".join(rule for rule, _ in ranking.held_back)
+    lines += [f"held back: {held}"] if held else []
+    return "\n".join(lines) or "no suggestion"
