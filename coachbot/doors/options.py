@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from coachbot.knowledge.problems import BrokenRules
+from coachbot.knowledge.problems import BrokenRules, Refused
 
 OWN_RULES = click.option(
     "--rules",
@@ -23,11 +23,14 @@ OWN_RULES = click.option(
 
 @contextlib.contextmanager
 def told() -> Iterator[None]:
-    """Broken rules and a closed pipe end in a sentence or in silence, never in a traceback."""
+    """Broken rules and refusals end in a sentence, a closed pipe in silence; no traceback."""
     try:
         yield
     except BrokenRules as error:
         click.echo(broken(error), err=True)
+        sys.exit(1)
+    except Refused as error:
+        click.echo(f"{error}.".replace("..", "."), err=True)
         sys.exit(1)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -29,6 +29,10 @@ class BrokenRules(Exception):
         super().__init__("\n".join(map(str, self.problems)))
 
 
+class Refused(Exception):
+    """A change that is not made; the message says why and what to do."""
+
+
 def nearest(name: str, allowed: Iterable[str]) -> str:
     """``' Did you mean "x"?'`` for the closest allowed name, or an empty string."""
     found = process.extractOne(name, list(allowed), scorer=fuzz.ratio, score_cutoff=60)

@@ -21,7 +21,8 @@ LONGEST_ID = 60
 class Draft:
     """A rule that suggests, as the coach gives it piece by piece.
 
-    ``when`` holds sentences; a tuple of sentences is an "any" group. ``source`` is a key of the sources or common practice; ``place`` is where in it.
+    ``when`` holds sentences; a tuple of sentences is an "any" group. ``source`` is a key of
+    the sources or common practice; ``place`` is where in it.
     """
 
     id: str = ""

@@ -10,14 +10,19 @@ from pathlib import Path
 
 from coachbot.advice import Coach
 from coachbot.case import Case, Known
+from coachbot.engine.model import RuleSetError
 from coachbot.knowledge.book import RuleBook
 from coachbot.knowledge.conditions import Unreadable
 from coachbot.knowledge.model import RuleCheck
+from coachbot.knowledge.problems import BrokenRules, Problem
 from coachbot.review import transcripts
 from coachbot.review.rule_tests import Given, case_of, told_case
 from coachbot.talk import Talk
 from coachbot.talk.store import read as read_talk
 from coachbot.talk.talk import ReadsWords
+from coachbot.understanding import Reader
+
+from .trying import same_words
 
 LONGEST = 10_000
 MOST_MESSAGES = 5_000
@@ -32,6 +37,23 @@ class Minds:
     book: RuleBook
     coach: Coach
     reader: ReadsWords
+
+    @classmethod
+    def of(cls, book: RuleBook, like: Minds | None = None) -> Minds:
+        """The minds of a book; the reader of ``like`` serves again when no word differs.
+
+        Raises BrokenRules when the engine cannot run the rules together.
+        """
+        try:
+            coach = Coach(book)
+        except RuleSetError as error:
+            where = book.folders[-1].name
+            raise BrokenRules(Problem(where, 1, 1, p) for p in error.problems) from None
+        reader = like.reader if like and same_words(like.book, book) else Reader(book)
+        return cls(book, coach, reader)
+
+    def close(self) -> None:
+        self.coach.close()
 
     def talk(self) -> Talk:
         return Talk(self.coach, self.reader)

@@ -17,13 +17,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 
+from coachbot.knowledge.problems import Refused
+
 UNDO = ".undo"
 KEPT = 200
 FORBIDDEN = set('\\:*?"<>|')
-
-
-class Refused(Exception):
-    """A change that is not made; the message says why and what to do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +69,12 @@ class OwnFolder:
                         _put(place, before[name])
                 shutil.rmtree(change, ignore_errors=True)
                 raise
+
+    def keep(self, name: str, text: str) -> None:
+        """Write a file that is no change of the rules, such as a draft. Raises Refused."""
+        place = self._place(name)
+        with self._locked(), _refusing(self.path):
+            _put(place, text.encode("utf-8"))
 
     def undo(self) -> Undone:
         """Take the newest change back. Raises Refused when a file was changed since."""

@@ -19,9 +19,9 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from coachbot.knowledge import reading
 from coachbot.knowledge.book import REPLACES, TESTS, plainly
-from coachbot.knowledge.problems import BrokenRules
+from coachbot.knowledge.problems import BrokenRules, Refused
 
-from .folder import OwnFolder, Refused
+from .folder import OwnFolder
 
 FILE = f"{REPLACES}.yaml"
 BASES = ".shipped"

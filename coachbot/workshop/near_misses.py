@@ -100,9 +100,7 @@ class _Search:
         """Whether the rule fires, and the variants that go the other way."""
         fired = {f.rule for f in network.run(case_of(self._book, given)).firings}
         fires = "the rule" in fired
-        return fires, {
-            i for i in range(len(self._variants)) if (f"variant {i}" in fired) != fires
-        }
+        return fires, {i for i in range(len(self._variants)) if (f"variant {i}" in fired) != fires}
 
     def _single(self, starts: Sequence[Given]) -> Iterator[Given]:
         for start in starts:
@@ -232,5 +230,3 @@ def _named_values(rules: Sequence[ReadRule], when: Condition) -> dict[str, tuple
             if not isinstance(value, bool):
                 named.setdefault(test.attribute, {})[str(value)] = None
     return {fact: tuple(values) for fact, values in named.items()}
-
-

@@ -12,8 +12,7 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.scalarstring import DoubleQuotedScalarString
 
 from coachbot.knowledge.model import Suggestion
-
-from .folder import Refused
+from coachbot.knowledge.problems import Refused
 
 _STEP = re.compile(r"([a-z_]+)(?:\[(\d+)\])?")
 _DATE = re.compile(r"\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|30)")
