@@ -8,8 +8,8 @@ from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
+from coachbot.kept_talks import talks_folder
 from coachbot.knowledge.problems import BrokenRules, Refused
-from coachbot.talk.store import talks_folder
 from coachbot.workshop.drafting import Given, case_text
 from coachbot.workshop.effects import (
     Effects,
@@ -96,18 +96,25 @@ class Writing:
             return 0
         first = " ".join(answers.get("case", "").split())[:60]
         screen.write(f'There is an unfinished draft ("{first}"). Go on with it? yes / no')
-        with suppress(Back):
-            if self._line(("yes", "no")).strip().lower() not in {"y", "yes", "go on"}:
-                return 0
-            for i, step in enumerate(self._guide.steps()):
-                if step.name not in answers:
-                    return i
-                try:
-                    self._guide.take(step.name, answers[step.name])
-                except Wrong:
-                    return i
-            return len(self._guide.steps())
-        return 0
+        answer = ""
+        while answer not in {"y", "yes", "n", "no"}:
+            with suppress(Back):
+                answer = self._line(("yes", "no")).strip().lower()
+            if answer not in {"y", "yes", "n", "no"}:
+                screen.write('Please say "yes" or "no".')
+        if answer in {"n", "no"}:
+            stamp = datetime.now(UTC).strftime("%Y%m%d-%H%M%S")
+            self._own.keep(f".drafts/put-aside-{stamp}.json", self._own.text(DRAFT) or "")
+            screen.write(f"It is put aside in .drafts/put-aside-{stamp}.json.")
+            return 0
+        for i, step in enumerate(self._guide.steps()):
+            if step.name not in answers:
+                return i
+            try:
+                self._guide.take(step.name, answers[step.name])
+            except Wrong:
+                return i
+        return len(self._guide.steps())
 
     def _kept(self) -> dict[str, str]:
         try:
@@ -153,8 +160,9 @@ class Writing:
         default = self._guide.default(step.name)
         if step.name == "serves":
             situations = self._guide.book.situations
-            likely = [s for s in self._guide.choices("serves")[:6] if s in situations]
+            likely = self._guide.likely_situations()[:6]
             lines += [f"   {s}: {situations[s].situation}" for s in likely]
+            lines.append("   (or describe it in words, and I name the nearest)")
         elif step.name in {"skills", "loads", "family"}:
             lines.append(f"   ({', '.join(self._guide.choices(step.name))})")
         if default:
@@ -287,8 +295,15 @@ class Writing:
             f"Its test {'passes' if passed else 'does not pass yet'}: {report.cases} cases."
         )
         after = Minds.of(ready.after, self._guide.minds)
+        place = self._guide.place_in(after, draft.id)
         found = self._effects(after, ready)
         after.close()
+        screen.write(
+            f"In your case it comes as number {place}."
+            if place
+            else "In your case it is not among the suggestions: others are much stronger, or"
+            " safety holds it back. Strength and sureness decide the place."
+        )
         screen.write("\n".join(["", *told_effects(found, screen.width())]))
         screen.write(
             'Keep it? Say "keep", or "undo" to take it back. (Later: coachbot rules undo.)'

@@ -11,11 +11,10 @@ from pathlib import Path
 
 import click
 
-from coachbot.knowledge.cache import load_cached
+from coachbot.kept_talks import talks_folder
 from coachbot.knowledge.model import RuleCheck
 from coachbot.knowledge.places import shipped_rules
 from coachbot.knowledge.problems import Refused
-from coachbot.talk.store import talks_folder
 from coachbot.workshop.editing import Edited, edit, fields, standing_text
 from coachbot.workshop.effects import (
     Effects,
@@ -40,6 +39,7 @@ from coachbot.workshop.watching import Seen, Watch
 
 from . import screen
 from .asking import Asks, asks
+from .opening import open_house
 from .replaying import pages_in
 from .workshop_check import known_ids
 from .workshop_shown import told_effects
@@ -55,8 +55,8 @@ def pages_or_demo(pages: tuple[Path, ...]) -> tuple[Path, ...]:
 
 def open_minds(below: tuple[Path, ...], own: Path) -> Minds:
     """The book with the own folder as it is now. Raises BrokenRules."""
-    folders = (shipped_rules(), *below, *((own,) if own.is_dir() else ()))
-    return Minds.of(load_cached(folders))
+    house = open_house((*below, *((own,) if own.is_dir() else ())))
+    return Minds(house.book, house.coach, house.reader)
 
 
 def new_rule(

@@ -11,6 +11,7 @@ from pathlib import Path
 from coachbot.advice import Coach
 from coachbot.case import Case, Known
 from coachbot.engine.model import RuleSetError
+from coachbot.kept_talks import read as read_talk
 from coachbot.knowledge.book import RuleBook
 from coachbot.knowledge.conditions import Unreadable
 from coachbot.knowledge.model import RuleCheck
@@ -18,7 +19,6 @@ from coachbot.knowledge.problems import BrokenRules, Problem
 from coachbot.review import transcripts
 from coachbot.review.rule_tests import Given, case_of, told_case
 from coachbot.talk import Talk
-from coachbot.talk.store import read as read_talk
 from coachbot.talk.talk import ReadsWords
 from coachbot.understanding import Reader
 

@@ -146,7 +146,7 @@ class Guide:
         if name == "family":
             return self.draft.family or self._likely_family()
         if name == "serves":
-            return ", ".join(self.draft.serves or self._likely_situations()[:1])
+            return ", ".join(self.draft.serves or self.likely_situations()[:1])
         if name == "author":
             return self.draft.author
         if name == "source":
@@ -160,7 +160,7 @@ class Guide:
         if name == "loads":
             return ("none", *self._loads_known())
         if name == "serves":
-            likely = self._likely_situations()
+            likely = self.likely_situations()
             return (*likely, *(s for s in self.book.situations if s not in likely))
         if name == "source":
             return ("common", *self.book.sources)
@@ -182,6 +182,12 @@ class Guide:
         """What was read from the case, in plain words with the words it came from."""
         understood = self.minds.coach.understood(self.outcome().case)
         return tuple(f'{u.sentence} ("{" ".join(u.words.split())}")' for u in understood)
+
+    def place_in(self, after: Minds, rule_id: str) -> int | None:
+        """The place of a rule in the told case with another book, from 1; None when it is none."""
+        ranking = after.coach.rank(after.coach.infer(self.outcome().case))
+        ranked = [r.rule for r in ranking.suggestions]
+        return ranked.index(rule_id) + 1 if rule_id in ranked else None
 
     def said_now(self) -> tuple[tuple[str, str], ...]:
         """The first three suggestions of today: rule id and cue."""
@@ -337,6 +343,11 @@ class Guide:
 
     def _serves(self, text: str) -> None:
         names = tuple(n.upper() for n in _words(text))
+        if not any(n in self.book.situations for n in names):
+            told = {i: f"{s.situation} {s.aim}".lower() for i, s in self.book.situations.items()}
+            found = process.extract(text.lower(), told, scorer=fuzz.token_set_ratio, limit=5)
+            near = "\n".join(f"   {i}: {self.book.situations[i].situation}" for _, _, i in found)
+            raise Wrong(f"Name it by its id. The nearest to that:\n{near}")
         self._known(names, self.book.situations, "situation")
         self._set(serves=names)
 
@@ -389,7 +400,8 @@ class Guide:
         near = self._near_rules()
         return self.book.rules[near[0]].family if near else ""
 
-    def _likely_situations(self) -> tuple[str, ...]:
+    def likely_situations(self) -> tuple[str, ...]:
+        """The situations that the suggestions of today serve."""
         served = (s for r in self._near_rules() for s in self.book.rules[r].rule.serves)
         return tuple(dict.fromkeys(served))
 
