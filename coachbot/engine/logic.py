@@ -25,6 +25,8 @@ def is_number(value: object) -> bool:
 
 def distinct(values: Iterable[Value]) -> tuple[Value, ...]:
     """The values in their order, each once, without NaN."""
+    if isinstance(values, tuple) and len(values) == 1 and values[0] == values[0]:
+        return values
     found: dict[Key, Value] = {}
     for value in values:
         if value == value:

@@ -6,6 +6,7 @@ import threading
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from types import MappingProxyType, TracebackType
 
 from coachbot.engine.attributes import AttributeTests
@@ -111,8 +112,9 @@ class Network:
             memory.settle(level.single_valued)
             level.hold(facts, case.denied, held)
             now: dict[int, tuple[int, ...]] = {}
-            for part, meanings in level.parts:
-                for index in part.match(held):
+            for place, atoms in level.awakened(held).items():
+                part, meanings = level.parts[place]
+                for index in part.match(atoms):
                     rank, positions = meanings[index]
                     now[rank] = now[rank] + positions if rank in now else positions
             for rank in sorted(now):
@@ -157,18 +159,46 @@ class _Level:
     ``single_valued`` are those that rules of lower levels conclude.
     """
 
-    __slots__ = ("_tests", "_unknown", "parts", "single_valued")
+    __slots__ = ("_by_pivot", "_pivots", "_tests", "_unknown", "parts", "single_valued")
 
     def __init__(
         self,
         tests: dict[str, AttributeTests],
         single_valued: frozenset[str],
-        parts: list[tuple[Part, list[_Meaning]]],
+        chunks: Sequence[Sequence[_Alternative]],
     ) -> None:
         self._tests = tests
         self._unknown = frozenset(atom for each in tests.values() for atom in each.unknown)
         self.single_valued = single_valued
-        self.parts = parts
+        self.parts = [
+            (Part([each.atoms for each in chunk]), [each.meaning for each in chunk])
+            for chunk in chunks
+        ]
+        self._by_pivot: dict[int, list[tuple[int, frozenset[int], int]]] = {}
+        for place, chunk in enumerate(chunks):
+            for pivot, group in groupby(chunk, key=lambda each: each.atoms[0]):
+                conjunctions = [each.atoms for each in group]
+                self._by_pivot.setdefault(pivot, []).append(
+                    (place, frozenset().union(*conjunctions), min(map(len, conjunctions)))
+                )
+        self._pivots = frozenset(self._by_pivot)
+
+    def awakened(self, held: set[int]) -> dict[int, set[int]]:
+        """The places of parts in which something may fire, and what holds of their atoms.
+
+        Only conjunctions are looked at whose pivot holds, and only if as many of their atoms
+        hold as the shortest of them has.
+        """
+        found: dict[int, set[int]] = {}
+        for pivot in held & self._pivots:
+            for place, atoms, shortest in self._by_pivot[pivot]:
+                useful = held & atoms
+                if len(useful) >= shortest:
+                    if place in found:
+                        found[place] |= useful
+                    else:
+                        found[place] = useful
+        return found
 
     def hold(
         self,
@@ -240,8 +270,8 @@ class _Layout:
             complete.setdefault(level, {})[attribute] = AttributeTests(tests)
         for level in range(max([-1, *by_level, *settled_at.values()]) + 1):
             settled = {a for a in single_valued if settled_at.get(a) == level}
-            parts = self._parts(by_level.get(level, []))
-            self.levels.append(_Level(complete.get(level, {}), frozenset(settled), parts))
+            chunks = self._chunks(by_level.get(level, []))
+            self.levels.append(_Level(complete.get(level, {}), frozenset(settled), chunks))
 
     def _atom(
         self, test: Test, known_as: AtomKey, tests_on: dict[str, list[tuple[Test, int]]]
@@ -260,7 +290,8 @@ class _Layout:
             self.tests.append(test)
         return number
 
-    def _parts(self, alternatives: list[_Alternative]) -> list[tuple[Part, list[_Meaning]]]:
+    def _chunks(self, alternatives: list[_Alternative]) -> list[list[_Alternative]]:
+        """The conjunctions of a level, those with the same pivot side by side, cut into parts."""
         uses = Counter(atom for each in alternatives for atom in each.atoms)
 
         def rarity(atom: int) -> tuple[int, int, int]:
@@ -268,23 +299,15 @@ class _Layout:
 
         for each in alternatives:
             each.atoms.sort(key=rarity)
-        parts: list[tuple[Part, list[_Meaning]]] = []
-        chunk: list[_Alternative] = []
-        chunk_atoms: set[int] = set()
+        chunks: list[list[_Alternative]] = []
+        atoms: set[int] = set()
         for each in sorted(alternatives, key=lambda a: [rarity(atom) for atom in a.atoms]):
-            together = chunk_atoms.union(each.atoms)
-            if len(chunk) == MAX_RULES or len(together) > MAX_ATOMS:
-                parts.append(_part(chunk))
-                chunk, together = [], set(each.atoms)
-            chunk.append(each)
-            chunk_atoms = together
-        if chunk:
-            parts.append(_part(chunk))
-        return parts
-
-
-def _part(alternatives: Sequence[_Alternative]) -> tuple[Part, list[_Meaning]]:
-    return (Part([each.atoms for each in alternatives]), [each.meaning for each in alternatives])
+            atoms.update(each.atoms)
+            if not chunks or len(chunks[-1]) == MAX_RULES or len(atoms) > MAX_ATOMS:
+                chunks.append([])
+                atoms = set(each.atoms)
+            chunks[-1].append(each)
+        return chunks
 
 
 class _WorkingMemory:
@@ -313,18 +336,23 @@ class _WorkingMemory:
                 self.facts[attribute] = kept
 
     def conclude(self, rank: int, rule: _Rule) -> None:
+        facts = self.facts
         for position, (attribute, value) in enumerate(rule.then):
-            values = self.facts.get(attribute, ())
-            if values and key(value) in map(key, values):
-                continue
             single = attribute in self._single_valued
-            # A single-valued attribute has a value before it is settled only if it was said.
-            if (single and values) or key(value) in self._denied.get(attribute, ()):
+            values = facts.get(attribute)
+            if values:
+                if key(value) in map(key, values):
+                    continue
+                # A single-valued attribute has a value before it is settled only if it was said.
+                refused = single or key(value) in self._denied.get(attribute, ())
+            else:
+                refused = attribute in self._denied and key(value) in self._denied[attribute]
+            if refused:
                 self.overruled.setdefault(rank, set()).add(position)
             elif single:
                 self._proposed.setdefault(attribute, []).append((value, rule.name))
             else:
-                self.facts[attribute] = (*values, value)
+                facts[attribute] = (*values, value) if values else (value,)
 
     def outcome(self, rank: int, rule: _Rule) -> tuple[_Conclusions, _Conclusions]:
         """What of a rule's conclusions stands, and what was overruled."""
@@ -343,6 +371,8 @@ class _WorkingMemory:
 
         ``complete`` are single-valued attributes whose makers are all done.
         """
+        if not self._proposed:
+            return
         for attribute in sorted(complete & self._proposed.keys()):
             proposed = self._proposed.pop(attribute)
             values = distinct(value for value, _ in proposed)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import weakref
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from importlib.metadata import PackageNotFoundError, version
 
 import durable_rules_engine
@@ -48,11 +48,11 @@ def field(number: int) -> str:
 class Part:
     """Up to 32 conjunctions of atoms, which durable-rules matches against the atoms that hold.
 
-    An atom is a number that stands for one test. ``conjunctions`` are non-empty, without
-    repeats; the first atom of each is its pivot, without which it cannot fire.
+    An atom is a number that stands for one test. ``conjunctions`` are non-empty and without
+    repeats; it helps durable-rules when the rarest atom of each comes first.
     """
 
-    __slots__ = ("__weakref__", "_atoms_after", "_fields", "_handles", "_pivots", "_rules")
+    __slots__ = ("__weakref__", "_fields", "_handles", "_rules")
 
     def __init__(self, conjunctions: Sequence[Sequence[int]]) -> None:
         numbers: dict[int, int] = {}
@@ -64,32 +64,22 @@ class Part:
             rules[str(index)] = {"all": [{"m": {"$and": tests} if len(tests) > 1 else tests[0]}]}
         if len(conjunctions) > MAX_RULES or len(numbers) > MAX_ATOMS:
             raise ValueError(f"a part takes {MAX_RULES} conjunctions and {MAX_ATOMS} atoms")
-        after: dict[int, set[int]] = {}
-        for atoms in conjunctions:
-            after.setdefault(atoms[0], set()).update(atoms)
-        # The atoms that are of use when a pivot holds.
-        self._atoms_after = {pivot: frozenset(atoms) for pivot, atoms in after.items()}
-        self._pivots = frozenset(after)
         self._fields = {atom: f'"{field(number)}":1' for atom, number in numbers.items()}
         self._rules = json.dumps(rules)
         self._handles: list[int] = []
         weakref.finalize(self, _release, self._handles).atexit = False
         self._build()
 
-    def match(self, held: set[int]) -> list[int]:
+    def match(self, held: Iterable[int]) -> list[int]:
         """The positions of the conjunctions whose atoms are all held, in no special order.
 
-        After any exception, also one thrown from outside, the part is built anew.
+        ``held`` are distinct atoms of this part, one or more. After any exception, also one
+        thrown from outside, the part is built anew.
         """
-        pivots = held & self._pivots
-        if not pivots:
-            return []
-        first, *others = map(self._atoms_after.__getitem__, pivots)
-        useful = first.union(*others) & held
         if not self._handles:
             self._build()
         try:
-            return _fire(self._handles[0], ",".join(map(self._fields.__getitem__, useful)))
+            return _fire(self._handles[0], ",".join(map(self._fields.__getitem__, held)))
         except BaseException:
             _release(self._handles)
             raise

@@ -1,6 +1,6 @@
 """Time of one case in coachbot's engine, in CLIPS and in clingo, on the same rules.
 
-    python -m tests.benchmarks.bench_engine [--sizes 100 500 5000] [--cases 300] [--rounds 3] [--own]
+    python -m tests.benchmarks.bench_engine [--own] [--sizes 100 500 5000] [--cases 300]
 
 Every engine runs in a process of its own, the engines taking turns; the rules that fired are
 compared for every case. CLIPS and clingo only list the rules that fired, coachbot's engine
