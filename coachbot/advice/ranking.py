@@ -68,15 +68,14 @@ def rank(
     fired = [book.rules[r] for r in outcome.firings if book.rules[r].rule.suggest]
     stops = [r.rule.stop for r in fired if r.rule.stop]
     stop = "emergency" if "emergency" in stops else (stops[0] if stops else None)
-    if any(book.rules[r].rule.alone for r in outcome.firings) and not stop:
-        return Ranking((), (), None)
+    alone = any(book.rules[r].rule.alone for r in outcome.firings)
     not_allowed = frozenset(outcome.facts.get(NOT_ALLOWED, ()))
     tried = frozenset(used_skills) | skills_tried(book, outcome.facts)
     scored: list[Ranked] = []
     held: list[tuple[str, tuple[str, ...]]] = []
     for read in fired:
         tier = _tier(read)
-        if (stop and tier) or read.id in put_aside:
+        if (stop and tier) or (alone and tier == 2) or read.id in put_aside:
             continue
         suggestion = read.rule.suggest
         assert suggestion is not None

@@ -121,8 +121,8 @@ class Rule(_Model):
 
     ``stop`` ends the climbing: ``emergency`` or ``clinician``. ``caution`` joins every
     suggestion of the case. ``safety`` ranks the suggestion before all ordinary ones.
-    ``reply`` answers what is out of scope or small talk; with ``alone`` nothing else is
-    advised beside it.
+    ``reply`` answers what is out of scope or small talk; with ``alone`` only safety advice
+    may stand beside it.
     """
 
     serves: list[str] = []

@@ -180,7 +180,8 @@ class Talk:
         )
         talk_only = bool(news) and all(k.fact == "off_topic" for k in news)
         nonsense = not told and not advice.suggestions and not before.shown
-        in_scope = not (talk_only or nonsense) or advice.stop
+        declined = bool(advice.replies) and not self._ordinary(advice)
+        in_scope = advice.stop or not (talk_only or nonsense or declined)
         return self._out(state, advice, say, in_scope)
 
     def _advise(
@@ -202,6 +203,11 @@ class Talk:
         shown = tuple(s.rule for s in advice.suggestions)
         state = replace(state, shown=shown, stopped=advice.stop)
         return advice, outcome, state.asking(ask.fact if ask else None)
+
+    def _ordinary(self, advice: Advice) -> bool:
+        """Whether there is advice besides stops and safety."""
+        rules = (self._coach.book.rules[s.rule].rule for s in advice.suggestions)
+        return any(not (rule.stop or rule.safety) for rule in rules)
 
     def _keeping(self, case: Case, about: set[str]) -> Case:
         facts = self._coach.book.facts
