@@ -20,6 +20,8 @@ from .inference import Outcome
 DONT_KNOW = 0.1
 LEAST_BITS = 0.25
 
+TURNS = ("last", "any", "first")
+
 Ranks = Callable[[Case], tuple[str, ...]]
 
 
@@ -51,7 +53,7 @@ class Questions:
     ) -> tuple[str, float] | None:
         """The fact to ask for and the bits that its answer tells, or None."""
         case = outcome.case
-        worth: list[tuple[bool, float, str]] = []
+        worth: list[tuple[int, float, str]] = []
         for name in outcome.askable:
             if case.settled(name) or outcome.facts.get(name):
                 continue
@@ -60,7 +62,7 @@ class Questions:
                 continue
             bits = self._worth(name, case, first_three, ranks)
             if bits >= LEAST_BITS:
-                worth.append((turn == "first", bits, name))
+                worth.append((TURNS.index(turn), bits, name))
         if not worth:
             return None
         _, bits, name = max(worth)
