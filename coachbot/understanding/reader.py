@@ -34,6 +34,7 @@ UNDERFOOT = {"small_edge": "tiny", "volume": "volume", "pocket": "pocket", "slop
     "sloping_edge": "blank", "jug": "good", "edge": "good", "incut": "good"}  # fmt: skip
 OLD_AFTER_WEEKS = 12
 NEAR = 7
+BESIDE = 3
 OR_WITHIN = 5
 _SURFACE = re.compile(r"<[^>]*>|[a-z]+")
 
@@ -109,6 +110,9 @@ class Reader:
             kind = self._book.facts[fact].kind
             if fact == "pain_place":
                 body.append(hit)
+            elif fact == "act":
+                if _steers(row, hit):
+                    yield self._made(fact, value, hit, row)
             elif value == "number" and kind in {"number", "grade"}:
                 yield from self._amount(fact, hit, row)
             elif kind == "yes-no":
@@ -265,6 +269,13 @@ class Reader:
         return Heard(one.fact, one.value, one.denied, start, end, one.hedged, text[start:end])
 
 
+def _steers(row: Words, hit: Hit) -> bool:
+    """Whether words that steer the talk are what the message is about, or how it begins."""
+    weight = row.line.weight
+    rest = sum(w for i, w in enumerate(weight) if i not in hit.taken and row.line.words[i] != ",")
+    return rest <= BESIDE or (hit.first <= 1 and len(hit.taken) > 1)
+
+
 def _surface(phrases: Iterable[Phrase]) -> set[str]:
     found: set[str] = set()
     for phrase in phrases:
@@ -338,7 +349,8 @@ def _is_old(row: Words) -> set[int]:
     """Clauses that speak of what is over: healed, or long ago, and not "still" or "again"."""
     line = row.line
     now = {line.clause[s] for s, _ in line.found.get("<still>", ())}
-    old = {line.clause[s] for s, _ in line.found.get("<healed>", ())}
+    old = {line.clause[s] for name in ("<healed>", "<old_injury>")
+           for s, _ in line.found.get(name, ())}  # fmt: skip
     for start, end in line.found.get("<long_ago>", ()):
         tokens = {row.token_of[i] for i in range(start, end)}
         amounts = [q.to("week") for q in row.quantities if q.first in tokens and q.kind == "time"]
