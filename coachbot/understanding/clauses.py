@@ -241,16 +241,20 @@ _NEW_SUBJECT = frozenset(
 )
 
 
-def is_denied(row: Words, run: tuple[int, ...], after: int = -1) -> bool:
-    """Whether a run of words ends under a negation, weak ones too, that stands behind ``after``."""
+def negation_of(row: Words, run: tuple[int, ...]) -> tuple[int, ...]:
+    """The words of the nearest negation, weak ones too, under which a run of words ends."""
     last = run[-1]
     inside = set(run)
-    return any(
-        scope.at > after
-        and scope.low <= last < scope.high
-        and not inside.issuperset(range(scope.at, scope.end))
+    over = [
+        scope
         for scope in row.scopes
-    )
+        if scope.low <= last < scope.high
+        and not inside.issuperset(range(scope.at, scope.end))
+    ]
+    if not over:
+        return ()
+    nearest = max(over, key=lambda scope: scope.at)
+    return tuple(range(nearest.at, nearest.end))
 
 
 def is_denied_outright(row: Words, run: tuple[int, ...]) -> bool:
@@ -271,7 +275,7 @@ def is_denied_closely(row: Words, run: tuple[int, ...], passes: set[int]) -> boo
     """As ``is_denied``, with nothing but passing words between the negation and the run."""
     inside = set(run)
     for scope in row.scopes:
-        if scope.weak or not inside.isdisjoint(range(scope.at, scope.end)):
+        if scope.weak or scope.able or not inside.isdisjoint(range(scope.at, scope.end)):
             continue
         if scope.low <= run[0] < scope.high:
             if scope.at < run[0]:

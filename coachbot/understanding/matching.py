@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 
 from coachbot.knowledge.phrases import Element, Part, Phrase, concepts_in
 
-GAP = 1
-FAR = 4
+GAP = 0
+FAR = 5
 MOST_STARTS = 60
 
 Occurrences = dict[str, list[tuple[int, int]]]
@@ -52,7 +52,8 @@ class Hit:
         return self.taken[-1]
 
 
-Denied = Callable[[tuple[int, ...], int], bool]
+Denied = Callable[[tuple[int, ...]], tuple[int, ...]]
+"""The words of the negation that a run of words stands under; none when it does not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +149,7 @@ def _find(entry: _Entry, line: Line, denied: Denied) -> list[Hit]:
     for part in phrase.parts:
         runs = _runs(part, line)
         if wanted_no:
-            runs = [r for r in runs if denied(r, -1) is part.denied]
+            runs = [r for run in runs if (r := _with_no(run, part.denied, denied))]
         if not runs:
             return []
         per_part.append(runs)
@@ -158,10 +159,18 @@ def _find(entry: _Entry, line: Line, denied: Denied) -> list[Hit]:
         ]
     hits: list[Hit] = []
     for run in per_part[0]:
-        taken = _joined(run, per_part[1:], phrase.parts[1:], line, denied)
+        taken = _joined(run, per_part[1:], phrase.parts[1:], line)
         if taken:
             hits.append(Hit(entry.meaning, taken, wanted_no, phrase.blocks, phrase.text))
     return hits
+
+
+def _with_no(run: tuple[int, ...], wanted: bool, denied: Denied) -> tuple[int, ...]:
+    """The run with its negation when one is wanted; as it is when none is; else nothing."""
+    no = denied(run)
+    if not wanted:
+        return () if no else run
+    return tuple(sorted({*run, *no})) if no else ()
 
 
 def _joined(
@@ -169,7 +178,6 @@ def _joined(
     others: list[list[tuple[int, ...]]],
     parts: Sequence[Part],
     line: Line,
-    denied: Denied,
 ) -> tuple[int, ...] | None:
     """The first side with the nearest match of each other side, or None."""
     taken, here, at = set(run), line.clause[run[0]], run[-1]
@@ -178,8 +186,6 @@ def _joined(
         for r in runs:
             clause = line.clause[r[0]]
             fits = r[0] > at and clause - here <= 3 if part.later else clause == here
-            if part.later and part.denied:
-                fits = fits and denied(r, at)
             if (
                 fits
                 and taken.isdisjoint(r)

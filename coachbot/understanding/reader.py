@@ -8,16 +8,16 @@ from dataclasses import dataclass, replace
 
 from coachbot.engine.model import Value
 from coachbot.knowledge.book import RuleBook
-from coachbot.knowledge.phrases import Phrase, parse
+from coachbot.knowledge.phrases import ARTICLES, Phrase, parse
 
 from . import language
 from .answers import SHORT, Answers
 from .clauses import (
     Words,
     find_scopes,
-    is_denied,
     is_denied_closely,
     is_denied_outright,
+    negation_of,
     split_clauses,
     words_of,
 )
@@ -63,7 +63,7 @@ class Reader:
                  for value, texts in values.items() for text in texts]  # fmt: skip
         self._phrases = PhraseIndex(facts)
         every = [p for _, p in facts] + [p for group in concepts.values() for p in group]
-        self._small = frozenset(
+        self._small = ARTICLES.union(
             o[0] for p in concepts.get("small_word", ()) for o in p.parts[0].elements[0].options
         )
         self._speller = Speller(_surface(every), _pairs(every))
@@ -93,14 +93,14 @@ class Reader:
 
     def _prepare(self, row: Words) -> None:
         line = row.line
-        self._cues.mark(line, lambda *_: False)
+        self._cues.mark(line, lambda _: ())
         split_clauses(row)
         find_scopes(row)
-        self._concepts.mark(line, lambda run, after: is_denied(row, run, after))
+        self._concepts.mark(line, lambda run: negation_of(row, run))
 
     def _said(self, row: Words) -> Iterator[_Said]:
         hits = _unblocked(
-            self._phrases.hits(row.line, lambda run, after: is_denied(row, run, after))
+            self._phrases.hits(row.line, lambda run: negation_of(row, run))
         )
         passes = {i for s, e in row.line.found.get("<no_passes>", ()) for i in range(s, e)}
         body: list[Hit] = []
