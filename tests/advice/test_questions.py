@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import statistics
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,6 +13,7 @@ from coachbot.advice import Coach
 from coachbot.advice.questions import entropy
 from coachbot.case import Case, Known
 from coachbot.knowledge.book import RuleBook
+from tests.advice import steady
 
 
 @given(st.lists(st.floats(0.001, 1000), min_size=1, max_size=30))
@@ -83,3 +86,8 @@ def test_a_declined_fact_is_not_asked_again(coach: Coach, book: RuleBook) -> Non
         case = case.declining(ask.fact)
     else:
         pytest.fail("it never stops asking")
+
+
+def test_it_takes_at_most_three_questions_at_the_median(coach: Coach, book: RuleBook) -> None:
+    """How the number is got stands in ``steady.py``."""
+    assert statistics.median(steady.measure(book, coach)) <= 3
