@@ -13,6 +13,7 @@ from coachbot.case import Known
 from coachbot.engine.model import Value
 from coachbot.knowledge.book import ReadRule, RuleBook
 from coachbot.knowledge.wording import fact_sentence, value_words
+from coachbot.understanding import Reading
 
 EXAMPLE = 'For example: "my foot keeps slipping off a tiny foothold on the slab".'
 NOTHING_YET = f"I have suggested nothing yet. Tell me what goes wrong. {EXAMPLE}"
@@ -57,7 +58,7 @@ def advice(
     heard: Sequence[Understood],
     first: int,
     understood_nothing: bool,
-    unread: Sequence[str],
+    reading: Reading,
     plan: str | None,
     aside: Sequence[str],
 ) -> str:
@@ -78,7 +79,9 @@ def advice(
         )
     parts += given.replies
     if understood_nothing:
-        parts.append(_not_understood(unread))
+        parts.append(_not_understood(reading))
+    if reading.cut is not None:
+        parts.append(f"(That was long; I read the first {reading.cut:,} characters.)")
     for clash in given.clashes:
         parts.append(
             f"(The rules {' and '.join(clash.rules)} disagree about {clash.fact};"
@@ -97,8 +100,10 @@ def advice(
     return "\n\n".join(parts)
 
 
-def _not_understood(unread: Sequence[str]) -> str:
-    words = ", ".join(f'"{w}"' for w in unread[:6])
+def _not_understood(reading: Reading) -> str:
+    if reading.language not in {None, "en"}:
+        return f"I understand English only, sorry. {EXAMPLE}"
+    words = ", ".join(f'"{_short(s.words)}"' for s in reading.unread[:6])
     lost = f" I could do nothing with {words}." if words else ""
     return f"I did not understand that.{lost} {EXAMPLE}"
 

@@ -17,6 +17,7 @@ from coachbot.advice.explaining import what_if, why, why_not
 from coachbot.advice.inference import Outcome
 from coachbot.advice.ranking import FORMULA
 from coachbot.case import Case, Known, KnownBy
+from coachbot.knowledge.lemmas import lemma
 from coachbot.understanding import Reading
 
 from . import saying
@@ -166,20 +167,24 @@ class Talk:
         changed = case != state.case or state is not before
         state = replace(state, case=case, worked=None if changed else state.worked)
         advice, outcome, state = self._advise(state, reading)
+        told = bool(news) or bool(acts) or reading.declined
+        lost = not told and not advice.suggestions and not before.shown
+        nonsense = lost and not self._speaks_of_climbing(reading)
+        if nonsense:
+            advice = advice.model_copy(update={"ask": None})
+            state = replace(state, open_ask=None)
         self._states.append(replace(state, case=state.case.without(PASSING)))
         new_here = [u for u in self._coach.understood(state.case) if u.words and u.words in text]
-        told = bool(news) or bool(acts) or reading.declined
         say = saying.advice(
             advice,
             heard=new_here,
             first=FIRST,
             understood_nothing=not told,
-            unread=[text[s.start : s.end] for s in reading.unread],
+            reading=reading,
             plan=None if advice.stop else self._plan(outcome),
             aside=[a for a in ASIDE if a in acts and before.shown],
         )
         talk_only = bool(news) and all(k.fact == "off_topic" for k in news)
-        nonsense = not told and not advice.suggestions and not before.shown
         declined = bool(advice.replies) and not self._ordinary(advice)
         in_scope = advice.stop or not (talk_only or nonsense or declined)
         return self._out(state, advice, say, in_scope)
@@ -203,6 +208,11 @@ class Talk:
         shown = tuple(s.rule for s in advice.suggestions)
         state = replace(state, shown=shown, stopped=advice.stop)
         return advice, outcome, state.asking(ask.fact if ask else None)
+
+    def _speaks_of_climbing(self, reading: Reading) -> bool:
+        """Whether a word that was not understood belongs to the trade at all."""
+        trade = {lemma(w) for w in self._coach.book.concepts.get("trade", ())}
+        return any(lemma(w) in trade for s in reading.unread for w in s.words.lower().split())
 
     def _ordinary(self, advice: Advice) -> bool:
         """Whether there is advice besides stops and safety."""
