@@ -136,6 +136,8 @@ def _part(body: str, text: str, later: bool) -> Part:
 
 def _pieces(body: str, text: str) -> list[str]:
     """Cut at spaces outside of brackets."""
+    if "(" not in body and ")" not in body:
+        return body.split()
     found, depth, start = [], 0, 0
     for i, char in enumerate(body + " "):
         depth += (char == "(") - (char == ")")
@@ -160,7 +162,7 @@ def _element(piece: str, text: str) -> list[Element]:
         raise BadPhrase(f'"{text}": put a space before and after the brackets')
     if "|" in piece:
         return _choice(_options(piece, text), False)
-    return [Element((t,)) for t in ((t,) for t in _terminals(piece, text))]
+    return [Element(((t,),)) for t in _terminals(piece, text)]
 
 
 def _choice(options: tuple[tuple[str, ...], ...], optional: bool) -> list[Element]:
@@ -173,16 +175,13 @@ def _choice(options: tuple[tuple[str, ...], ...], optional: bool) -> list[Elemen
 
 def _options(inner: str, text: str) -> tuple[tuple[str, ...], ...]:
     """The runs of terminals on each side of the bars; brackets inside are written out."""
-    sides, depth, start = [], 0, 0
-    for i, char in enumerate(inner + "|"):
-        depth += (char == "(") - (char == ")")
-        if char == "|" and depth == 0:
-            sides.append(inner[start:i])
-            start = i + 1
     runs: list[tuple[str, ...]] = []
-    for side in sides:
-        if side.strip().lower() in ARTICLES:
-            runs.append((f"={side.strip().lower()}",))
+    for side in _sides(inner):
+        if side in ARTICLES:
+            runs.append((f"={side}",))
+            continue
+        if "(" not in side and "." not in side:
+            runs.append(tuple(t for word in side.split() for t in _terminals(word, text)))
             continue
         choices: list[tuple[tuple[str, ...], ...]] = []
         for piece in _pieces(side, text):
@@ -195,18 +194,42 @@ def _options(inner: str, text: str) -> tuple[tuple[str, ...], ...]:
     return tuple(runs)
 
 
-def _terminals(word: str, text: str) -> Iterator[str]:
-    word = word.lower()
+def _sides(inner: str) -> list[str]:
+    """Cut at bars outside of brackets."""
+    if "(" not in inner:
+        return inner.lower().split("|")
+    sides, depth, start = [], 0, 0
+    for i, char in enumerate(inner + "|"):
+        depth += (char == "(") - (char == ")")
+        if char == "|" and depth == 0:
+            sides.append(inner[start:i].strip().lower())
+            start = i + 1
+    return sides
+
+
+def _terminals(word: str, text: str) -> tuple[str, ...]:
+    try:
+        return _words_of(word)
+    except BadPhrase as error:
+        raise BadPhrase(f'"{text}": {error}') from None
+
+
+@lru_cache(maxsize=20_000)
+def _words_of(word: str) -> tuple[str, ...]:
+    return tuple(_read_word(word.lower()))
+
+
+def _read_word(word: str) -> Iterator[str]:
     if word.startswith("<"):
         if not re.fullmatch(r"<[a-z0-9_]+>", word):
-            raise BadPhrase(f'"{text}": "{word}" is no <name>')
+            raise BadPhrase(f'"{word}" is no <name>')
         yield word
     elif word.startswith("#"):
         if word not in NUMBERS:
-            raise BadPhrase(f'"{text}": "{word}" is no number mark; write {", ".join(NUMBERS)}')
+            raise BadPhrase(f'"{word}" is no number mark; write {", ".join(NUMBERS)}')
         yield word
     elif not _WORD.match(word):
-        raise BadPhrase(f'"{text}": "{word}" is no plain word')
+        raise BadPhrase(f'"{word}" is no plain word')
     elif word.startswith("="):
         yield word
     else:
