@@ -15,7 +15,7 @@ from coachbot.engine import Network
 from coachbot.engine.model import All, Any, Condition, EngineRule, Op, Test, Value
 from coachbot.engine.model import Case as EngineCase
 from coachbot.knowledge.book import ReadRule, RuleBook
-from coachbot.knowledge.wording import fact_sentence, value_words
+from coachbot.knowledge.wording import condition_sentence, fact_sentence
 
 from .coach import Coach
 from .inference import Outcome
@@ -94,7 +94,7 @@ def why_not(book: RuleBook, outcome: Outcome, rule: str) -> tuple[Verdict, ...]:
         holding = {f.rule for f in network.run(facts).firings}
     return tuple(
         Verdict(
-            _plainly(book, part),
+            condition_sentence(book, part),
             _standing(str(i) in holding, part, outcome),
             _here(book, part, outcome),
         )
@@ -124,24 +124,6 @@ def _here(book: RuleBook, part: Condition, outcome: Outcome) -> str:
         fact_sentence(book, name, value) for name in names for value in outcome.facts.get(name, ())
     ]
     return "; ".join(said)
-
-
-def _plainly(book: RuleBook, part: Condition) -> str:
-    """A condition in plain words."""
-    if isinstance(part, All | Any):
-        word = " and " if isinstance(part, All) else " or "
-        return word.join(_plainly(book, p) for p in part.parts)
-    fact = book.facts[part.attribute]
-    if part.value is None:
-        known = "is known" if part.op is Op.KNOWN else "was not said"
-        return f'"{fact.question or part.attribute}" {known}'
-    values = part.value if isinstance(part.value, tuple) else (part.value,)
-    if part.op in {Op.EQUAL, Op.ONE_OF}:
-        return " or ".join(fact_sentence(book, part.attribute, v) for v in values)
-    if part.op is Op.NOT_EQUAL:
-        return fact_sentence(book, part.attribute, values[0], denied=True)
-    bound = "at least" if part.op is Op.AT_LEAST else "at most"
-    return fact.say.replace("{value}", f"{bound} {value_words(book, part.attribute, values[0])}")
 
 
 @dataclass(frozen=True, slots=True)

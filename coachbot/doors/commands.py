@@ -10,7 +10,7 @@ import click
 from coachbot import __version__
 
 from .options import OWN_RULES, told
-from .workshop_commands import rules
+from .workshop_commands import book, rules
 
 
 @click.group(
@@ -97,3 +97,4 @@ def replay(
 
 
 main.add_command(rules)
+main.add_command(book)

@@ -187,3 +187,17 @@ def watch(
     below, mine = _layers((*before, *own), folder)
     with told():
         sys.exit(look(below, mine, pages, lists))
+
+
+@click.command()
+@click.argument("out", metavar="OUT_FOLDER", type=click.Path(path_type=Path, file_okay=False))
+@click.option("--title", default="The coach's book", help="The book's title.")
+@click.option("--pdf/--no-pdf", default=True, help="With or without the PDF file.")
+@OWN_RULES
+@click.pass_obj
+def book(before: tuple[Path, ...], out: Path, title: str, pdf: bool, own: tuple[Path, ...]) -> None:
+    """Print the whole rule set as linked pages and a PDF."""
+    from .workshop_book import print_book
+
+    with told():
+        sys.exit(print_book((*before, *own), out, title, pdf))
