@@ -5,7 +5,8 @@ score = strength x sure x (1 - 0.3^n) x what the talk showed
 ``strength`` and ``sure`` stand in the rule; n is the number of different facts, said by the
 person, on which the rule's firing rests; what the talk showed is 1, or less after "tried
 that" (see TRIED). Of two suggestions about the same first skill the later one counts
-SAME_SKILL of its score, so that the second way is another way. Stops come before all,
+SAME_SKILL of its score, so that the second way is another way. Stops come before all, and
+an emergency is told alone;
 safety advice before ordinary advice. A suggestion with less than FAINT of the best score
 of its tier is left out.
 """
@@ -76,6 +77,9 @@ def rank(
     for read in fired:
         tier = _tier(read)
         if (stop and tier) or (alone and tier == 2) or read.id in put_aside:
+            continue
+        # Somebody who must not be moved is not sent off to be examined in the same breath.
+        if stop == "emergency" and read.rule.stop != stop:
             continue
         suggestion = read.rule.suggest
         assert suggestion is not None

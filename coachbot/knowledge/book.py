@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -21,7 +21,16 @@ from coachbot.engine.model import All, Condition, EngineRule, Op, Test, Value
 from . import reading
 from .conditions import Grammar, Unreadable
 from .grades import GradeLadder, GradeStep
-from .model import Doses, Fact, Ground, Rule, Situation, Source
+from .model import (
+    Contradiction,
+    Doses,
+    Fact,
+    Ground,
+    Rule,
+    SafetyProperty,
+    Situation,
+    Source,
+)
 from .phrases import BadPhrase, Phrase, concepts_in, firsts, parse, say_the_same
 from .problems import BrokenRules, Problem, nearest
 
@@ -31,6 +40,7 @@ NO_ID = 'no name: write small letters, figures and "-" between words'
 TESTS = "tests"
 REPLACES = "replaces"
 NOT_ALLOWED = "not_allowed"
+ANY_LOAD = "any_load"
 
 M = TypeVar("M")
 Words = Mapping[str, Mapping[str, tuple[str, ...]]]
@@ -71,6 +81,25 @@ class ReadRule:
 
 
 @dataclass(frozen=True, slots=True)
+class ReadProperty:
+    """A safety property with its place, and its conditions ready for the engine."""
+
+    name: str
+    place: Place
+    property: SafetyProperty
+    when: Condition
+
+
+@dataclass(frozen=True, slots=True)
+class ReadContradiction:
+    """Advice that must not stand together, with its place."""
+
+    name: str
+    place: Place
+    contradiction: Contradiction
+
+
+@dataclass(frozen=True, slots=True)
 class RuleBook:
     """A sound rule set. Mappings keep the order of the files."""
 
@@ -85,6 +114,8 @@ class RuleBook:
     ladder: GradeLadder
     folders: tuple[Path, ...]
     doses: Doses | None = None
+    properties: Mapping[str, ReadProperty] = field(default_factory=dict)
+    contradictions: Mapping[str, ReadContradiction] = field(default_factory=dict)
 
     @property
     def single_valued(self) -> frozenset[str]:
@@ -118,6 +149,8 @@ class _Reader:
         self.skills: dict[str, str] = {}
         self.ladder: GradeLadder | None = None
         self.doses: tuple[Doses, reading.Document] | None = None
+        self.properties: dict[str, tuple[SafetyProperty, reading.Document]] = {}
+        self.contradictions: dict[str, ReadContradiction] = {}
         self.seen_here: dict[str, str] = {}
         self.half_read: list[reading.Document] = []
 
@@ -168,6 +201,12 @@ class _Reader:
             self.sources.update(self._named(Source, doc))
         elif stem == "skills":
             self.skills.update(self._whole(dict[str, str], doc) or {})
+        elif stem == "safety":
+            for name, safety in self._named(SafetyProperty, doc):
+                self.properties[name] = (safety, doc)
+        elif stem == "contradictions":
+            for name, sides in self._named(Contradiction, doc):
+                self.contradictions[name] = ReadContradiction(name, _line(doc, (name,)), sides)
         elif stem == "off":
             for i, rule_id in enumerate(self._whole(list[str], doc) or []):
                 if self.rules.pop(rule_id, None) is None:
@@ -184,7 +223,10 @@ class _Reader:
             if doses is not None:
                 self.doses = (doses, doc)
         else:
-            known = ["situations", "sources", "skills", "grades", "doses", "off"]
+            known = [
+                "situations", "sources", "skills", "grades", "doses", "safety", "contradictions",
+                "off",
+            ]  # fmt: skip
             self.problems.append(
                 doc.problem((), f'"{stem}.yaml" is no file of a rule folder.{nearest(stem, known)}')
             )
@@ -243,6 +285,7 @@ class _Reader:
         rules = {i: self._rule(i, r, d, fam, grammar) for i, (r, d, fam) in self.rules.items()}
         for half in self.half_read:
             self._sentences_of(half, grammar)
+        properties = {n: self._property(n, p, d, grammar) for n, (p, d) in self.properties.items()}
         self._check_words(grammar)
         if self.doses is not None:
             self._check_doses(*self.doses, grammar)
@@ -251,7 +294,7 @@ class _Reader:
         return RuleBook(
             facts, ask_when, self.words, self.concepts, rules, self.situations,
             self.sources, self.skills, self.ladder, folders,
-            self.doses[0] if self.doses else None,
+            self.doses[0] if self.doses else None, properties, self.contradictions,
         )  # fmt: skip
 
     def _ask_when(
@@ -295,6 +338,15 @@ class _Reader:
         self._grounds(rule.ground, doc, ("ground",))
         place = Place(doc.path, 1)
         return ReadRule(rule_id, family, place, rule, All(tuple(when)), tuple(then), tuple(copies))
+
+    def _property(
+        self, name: str, safety: SafetyProperty, doc: reading.Document, grammar: Grammar
+    ) -> ReadProperty:
+        when = self._conditions(safety.when, doc, (name, "when"), grammar)
+        loads = grammar.facts[NOT_ALLOWED].values if NOT_ALLOWED in grammar.facts else {}
+        known = {**loads, **self.skills, ANY_LOAD: None}
+        self._names(safety.never, known, "load or skill", doc, (name, "never"))
+        return ReadProperty(name, _line(doc, (name,)), safety, All(tuple(when)))
 
     def _grounds(self, grounds: Sequence[Ground], doc: reading.Document, at: reading.Loc) -> None:
         known = {**self.sources, COMMON_PRACTICE: None}
@@ -410,6 +462,10 @@ def _kept_aside(inside: Path) -> bool:
 class _Grades(BaseModel):
     font: list[str]
     steps: list[GradeStep]
+
+
+def _line(doc: reading.Document, at: reading.Loc) -> Place:
+    return Place(doc.path, doc.marks.get(at, (1, 1))[0])
 
 
 def _place_in(part: Any, at: reading.Loc, grammar: Grammar) -> reading.Loc:

@@ -6,6 +6,7 @@ mistakes. Scalars arrive as text and are converted by these types.
 
 from __future__ import annotations
 
+import math
 from datetime import date
 from typing import Annotated, Literal
 
@@ -36,11 +37,13 @@ class Fact(_Model):
     """One thing that can be known of a case.
 
     ``kind`` is choice (one value), several (any number of values), yes-no, number (with
-    ``unit`` and a ``low`` to ``high`` range) or grade (``unit`` is "grade"). ``about`` says
-    how long it stands: the climber's facts outlive a problem, the problem's a move.
+    ``unit`` and a ``low`` to ``high`` range, counted in steps of ``step``) or grade
+    (``unit`` is "grade"). ``about`` says how long it stands: the climber's facts outlive a
+    problem, the problem's a move.
     ``asked`` facts may become questions; ``ask_when`` conditions say when that makes
     sense; a question whose ``turn`` is first comes before all others that tell anything,
-    one whose turn is last only while there is nothing to suggest. A fact that is ``concluded`` is only ever made by rules.
+    one whose turn is last only while there is nothing to suggest. A fact that is
+    ``concluded`` may be made by rules.
     """
 
     kind: Literal["choice", "several", "yes-no", "number", "grade"]
@@ -56,7 +59,13 @@ class Fact(_Model):
     unit: Text | None = None
     low: float | None = None
     high: float | None = None
+    step: Annotated[float, Field(gt=0)] = 1
     values: dict[Name, FactValue] = {}
+
+    def counted(self, amount: float) -> int | float:
+        """The amount in whole steps, as ages are counted: what is over is dropped."""
+        whole = math.floor(amount / self.step + 1e-9) * self.step
+        return int(whole) if float(whole).is_integer() else whole
 
     @model_validator(mode="after")
     def _consistent(self) -> Fact:
@@ -149,6 +158,38 @@ class Rule(_Model):
         if self.suggest and not self.serves:
             raise ValueError('a rule that suggests names the situations that it "serves"')
         return self
+
+
+class SafetyProperty(_Model):
+    """What must hold in every case in which all of ``when`` holds, whatever else was said.
+
+    No suggestion that can be shown may carry one of the loads or skills of ``never``;
+    ``any_load`` there means all loads. With ``stop`` the climbing must end at least that
+    urgently: ``emergency`` is more than ``clinician``.
+    """
+
+    when: list[Text | dict[Literal["any", "all"], list[Text]]]
+    never: list[Text] = []
+    stop: Literal["emergency", "clinician"] | None = None
+    because: Text
+
+    @model_validator(mode="after")
+    def _claims_something(self) -> SafetyProperty:
+        if not self.never and not self.stop:
+            raise ValueError('a safety property needs "never" or "stop"')
+        return self
+
+
+class Contradiction(_Model):
+    """Advice that must not stand together: two or more ``sides`` of rule ids or skills.
+
+    A skill stands for every rule whose first skill it is. Where the rules look at facts to
+    tell the sides apart, ``decided_by`` names them.
+    """
+
+    sides: Annotated[list[Annotated[list[Text], Field(min_length=1)]], Field(min_length=2)]
+    decided_by: list[Name] = []
+    because: Text
 
 
 class Range(_Model):

@@ -68,7 +68,7 @@ class Answers:
             return int(amount) if 0 <= amount < len(self._ladder.steps) else None
         if not (fact.low or 0) <= amount <= (fact.high or 0):
             return None
-        return int(amount) if float(amount).is_integer() else amount
+        return fact.counted(amount)
 
     def offered(self, name: str, row: Words) -> list[tuple[str, int, int]]:
         """Values whose own words as a choice are met, the best only, with the words taken."""
