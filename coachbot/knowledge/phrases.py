@@ -16,7 +16,7 @@ unless they stand in a choice beside other words.
 ``not X``             X said with a no: "can't X", "never X", "without X"
 ``=left``             exactly this form of the word
 ``#``                 a bare number; ``#time``, ``#length``, ``#angle``, ``#grade`` with
-                      their units; ``#alone``: a number that counts nothing ("on a 40");
+                      their units; ``#age``: "14yo"; ``#alone``: a number that counts nothing ("on a 40");
                       ``#nth``: "third"
 ``! X``               X is a false friend: where it stands, no other phrase of this value counts
 ====================  ====================================================================
@@ -34,7 +34,7 @@ from itertools import islice, product
 
 from .lemmas import lemma
 
-NUMBERS = ("#", "#time", "#length", "#angle", "#grade", "#alone", "#nth")
+NUMBERS = ("#", "#age", "#time", "#length", "#angle", "#grade", "#alone", "#nth")
 ARTICLES = frozenset("a an the my your our".split())
 CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "dont": "do not",
     "doesnt": "do not", "didnt": "do not", "isnt": "be not", "wasnt": "be not", "arent": "be not",

@@ -160,6 +160,8 @@ def _mark(quantity: Quantity, first: int, end: int, row: Words, toks: list[Token
         return
     found = row.line.found
     marks = [{"count": "#", "nth": "#nth"}.get(quantity.kind, f"#{quantity.kind}")]
+    if quantity.age:
+        marks.append("#age")
     if quantity.kind == "count":
         after = toks[quantity.last] if quantity.last < len(toks) else None
         if after is None or not after.is_word:

@@ -64,6 +64,7 @@ class Quantity:
     amount: float
     unit: str = ""
     loose: bool = False
+    age: bool = False
 
     def to(self, unit: str | None) -> float | None:
         """The amount in a declared unit, or None when it does not measure the same thing."""
@@ -72,6 +73,8 @@ class Quantity:
                 "week": _WEEKS, "minute": _MINUTES, "day": {"day": 1.0, "week": 7.0,
                 "fortnight": 14.0}}.get(unit or "", {})  # fmt: skip
             factor = table.get(self.unit)
+            if factor is None and unit == "session" and self.unit == "day":
+                return self.amount
             amount = None if factor is None else self.amount * factor
             whole = amount is not None and unit == "week" and self.unit in {"month", "year"}
             return float(int(amount)) if amount is not None and whole else amount
@@ -248,7 +251,7 @@ def _measured(
             and (_text(tokens, last + 2) == "half")
         ):
             amount, last = amount + 0.5, last + 3
-        return Quantity(i, last, "time", amount, kind, rough)
+        return Quantity(i, last, "time", amount, kind, rough, unit in {"yo", "y"})
     if 1.3 < amount < 2.3 and not float(amount * 10).is_integer() or _METRES.match(tokens[i].text):
         return Quantity(i, start, "length", amount * 100, "cm", rough)
     return Quantity(i, start, "count", amount, "", rough)
