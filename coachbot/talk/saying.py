@@ -57,6 +57,7 @@ def advice(
     *,
     heard: Sequence[Understood],
     first: int,
+    before: tuple[str, ...],
     understood_nothing: bool,
     reading: Reading,
     plan: str | None,
@@ -87,7 +88,11 @@ def advice(
             f"(The rules {' and '.join(clash.rules)} disagree about {clash.fact};"
             " I leave it open. Please tell your coach.)"
         )
-    if given.suggestions:
+    if given.suggestions and understood_nothing:
+        parts.append("What I suggested stands.")
+    elif given.suggestions and tuple(s.rule for s in given.suggestions[:first]) == before:
+        parts.append(_as_before(given.suggestions[:first]))
+    elif given.suggestions:
         parts.append(suggestions(given.suggestions, 0, first))
     if given.held_back and not given.stop:
         parts.append(_held_back(given))
@@ -98,6 +103,11 @@ def advice(
     if not (given.suggestions or given.replies or given.ask or given.stop or plan):
         parts.append(f"Tell me a little more: what goes wrong first? {EXAMPLE}")
     return "\n\n".join(parts)
+
+
+def _as_before(ranked: Sequence[Suggested]) -> str:
+    cues = [f"{i}. {s.now}" for i, s in enumerate(ranked, 1)]
+    return "\n".join(["My first suggestions stay as they were:", *cues])
 
 
 def _not_understood(reading: Reading) -> str:

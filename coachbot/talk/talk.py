@@ -179,6 +179,7 @@ class Talk:
             advice,
             heard=new_here,
             first=FIRST,
+            before=before.shown[:FIRST],
             understood_nothing=not told,
             reading=reading,
             plan=None if advice.stop else self._plan(outcome),

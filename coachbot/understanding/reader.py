@@ -222,7 +222,7 @@ class Reader:
         named = [s for s in said if s.fact in {twin, TARGET_OF.get(expected, "")}]
         if named and len(row.line.words) <= SHORT:
             return [replace(s, fact=expected) if s in named else s for s in said]
-        if sum(row.line.weight) > SHORT:
+        if len(row.line.words) > 2 * SHORT:
             return said
         offered = self._answers.offered(expected, row)
         if fact.kind == "choice" and len(offered) > 1:
