@@ -10,6 +10,7 @@ import click
 from coachbot import __version__
 
 from .options import OWN_RULES, told
+from .review_commands import map_situations
 from .workshop_commands import book, rules
 
 
@@ -98,3 +99,4 @@ def replay(
 
 main.add_command(rules)
 main.add_command(book)
+main.add_command(map_situations)

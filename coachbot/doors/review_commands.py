@@ -1,0 +1,38 @@
+"""The commands of the coach's review: ``coachbot audit``, ``map`` and ``compare``."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from .options import OWN_RULES, told
+
+JSON = click.option("--json", "as_json", is_flag=True, help="JSON on standard output.")
+PAGE = click.option(
+    "--page",
+    "file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write one page (HTML) to this file instead.",
+)
+
+
+@click.command("map")
+@click.argument("families", nargs=-1, metavar="[FAMILY]...")
+@JSON
+@PAGE
+@OWN_RULES
+@click.pass_obj
+def map_situations(
+    before: tuple[Path, ...],
+    families: tuple[str, ...],
+    as_json: bool,
+    file: Path | None,
+    own: tuple[Path, ...],
+) -> None:
+    """Show which situations are served, by which rules, and where that is thin."""
+    from .reviewing import show_map
+
+    with told():
+        sys.exit(show_map((*before, *own), families, as_json, file))
