@@ -17,7 +17,8 @@ unless they stand in a choice beside other words.
 ``=left``             exactly this form of the word
 ``#``                 a bare number; ``#time``, ``#length``, ``#angle``, ``#grade`` with
                       their units; ``#age``: "14yo"; ``#alone``: a number that counts nothing ("on a 40");
-                      ``#nth``: "third"
+                      ``#nth``: "third"; ``#aside``: a number alone in brackets;
+                      ``#stature``: a length that is a person's height
 ``! X``               X is a false friend: where it stands, no other phrase of this value counts
 ====================  ====================================================================
 
@@ -34,7 +35,9 @@ from itertools import islice, product
 
 from .lemmas import lemma
 
-NUMBERS = ("#", "#age", "#time", "#length", "#angle", "#grade", "#alone", "#nth")
+NUMBERS = (
+    "#", "#age", "#time", "#length", "#angle", "#grade", "#alone", "#nth", "#aside", "#stature"
+)  # fmt: skip
 ARTICLES = frozenset("a an the my your our".split())
 CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "dont": "do not",
     "doesnt": "do not", "didnt": "do not", "isnt": "be not", "wasnt": "be not", "arent": "be not",

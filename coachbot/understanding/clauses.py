@@ -19,6 +19,9 @@ from .tokens import Token
 from .tokens import tokens as split
 
 WINDOW = 6
+LOW, HIGH = 120, 215
+REACH = 9
+MOVERS = ("<lower>", "<foot>", "<heel>", "<toehook>", "<hand>", "<bent_arm>")
 NEAR = 2
 _BARS = dict.fromkeys(("i", "he", "she", "we", "they"), 3) | dict.fromkeys(
     ("and", "when", "if", "whenever", "while", "then", "until", "as"), 2
@@ -162,8 +165,17 @@ def _mark(quantity: Quantity, first: int, end: int, row: Words, toks: list[Token
     marks = [{"count": "#", "nth": "#nth"}.get(quantity.kind, f"#{quantity.kind}")]
     if quantity.age:
         marks.append("#age")
+    before = toks[quantity.first - 1].text if quantity.first else ""
+    if quantity.kind == "length" and LOW <= quantity.amount <= HIGH and quantity.amount % 100:
+        marks.append("#stature")
     if quantity.kind == "count":
         after = toks[quantity.last] if quantity.last < len(toks) else None
+        if toks[quantity.first].text == "one" and (
+            before in _ONE_OF or after is None or not after.is_word or after.text in _AFTER_ALONE
+        ):
+            return
+        if before in {"(", "["} and after is not None and after.text in {")", "]"}:
+            marks.append("#aside")
         if after is None or not after.is_word:
             marks.append("#alone")
         elif after.text in _AFTER_ALONE:
@@ -172,6 +184,10 @@ def _mark(quantity: Quantity, first: int, end: int, row: Words, toks: list[Token
         found.setdefault(mark, []).append((first, end))
 
 
+_ONE_OF = frozenset(
+    "this that the next last first second which each every another any no other lower upper right"
+    " left good bad big small red blue green yellow pink black white orange purple".split()
+)
 _AFTER_ALONE = frozenset(
     "and but so i my the a with where when while board wall or it is at in on he she because to for"
     " that keep who just btw lol now this though if then was has can as of overhang".split()
@@ -187,6 +203,22 @@ def split_clauses(row: Words) -> None:
         if i in starts and i and line.clause[i - 1] - extra == sentence:
             extra += 1
         line.clause[i] = sentence + extra
+
+
+def refer(row: Words) -> None:
+    """Let "it slips" speak of what was named before: the last of ``MOVERS`` that was named.
+
+    The pronoun then stands under that concept too, so that phrases find it there.
+    """
+    found = row.line.found
+    named = sorted((end, start, m) for m in MOVERS for start, end in found.get(m, ()))
+    for at, after in found.get("<refers>", ()):
+        clause = row.line.clause[at]
+        near = [n for n in named if n[0] <= at and clause - row.line.clause[n[1]] <= 1
+                and sum(row.line.weight[n[0] : at]) <= REACH]  # fmt: skip
+        if near:
+            for mover in {m for end, start, m in near if (end, start) == near[-1][:2]}:
+                found[mover] = sorted({*found[mover], (at, after)})
 
 
 def find_scopes(row: Words) -> None:

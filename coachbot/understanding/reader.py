@@ -18,6 +18,7 @@ from .clauses import (
     is_denied_closely,
     is_denied_outright,
     negation_of,
+    refer,
     split_clauses,
     words_of,
 )
@@ -97,6 +98,7 @@ class Reader:
         split_clauses(row)
         find_scopes(row)
         self._concepts.mark(line, lambda run: negation_of(row, run))
+        refer(row)
 
     def _said(self, row: Words) -> Iterator[_Said]:
         hits = _unblocked(
