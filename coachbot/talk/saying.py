@@ -100,7 +100,8 @@ def advice(
         parts.append(plan)
     if given.ask:
         parts.append(question(given.ask))
-    if not (given.suggestions or given.replies or given.ask or given.stop or plan):
+    answered = given.suggestions or given.replies or given.ask or given.stop or plan
+    if not answered and not understood_nothing:
         parts.append(f"Tell me a little more: what goes wrong first? {EXAMPLE}")
     return "\n\n".join(parts)
 
