@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from coachbot.case import Case
 from coachbot.knowledge.book import NOT_ALLOWED, RuleBook
@@ -52,6 +52,14 @@ class Coach:
 
         best = self._questions.best(outcome, ranking.first_three, ranks)
         return self.ask(*best) if best else None
+
+    def question_worths(self, case: Case) -> Mapping[str, tuple[int, float]]:
+        """The questions that make sense in a case: the turn of each, and its bits."""
+        outcome = self.infer(case)
+        ranking = self.rank(outcome)
+        return self._questions.worths(
+            outcome, ranking.first_three, lambda other: self.rank(self.infer(other)).first_three
+        )
 
     def ask(self, name: str, bits: float = 0.0) -> Ask:
         """The question for a fact, with its choices in plain words."""

@@ -9,7 +9,7 @@ likely it is. A question whose outcomes are all the same tells nothing and is ne
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from coachbot.case import Case, Known, KnownBy
 from coachbot.engine.model import All, Any, Condition, Op, Value
@@ -52,21 +52,29 @@ class Questions:
         self, outcome: Outcome, first_three: tuple[str, ...], ranks: Ranks
     ) -> tuple[str, float] | None:
         """The fact to ask for and the bits that its answer tells, or None."""
+        worth = self.worths(outcome, first_three, ranks)
+        telling = [
+            (first, bits, name) for name, (first, bits) in worth.items() if bits >= LEAST_BITS
+        ]
+        if not telling:
+            return None
+        _, bits, name = max(telling)
+        return name, bits
+
+    def worths(
+        self, outcome: Outcome, first_three: tuple[str, ...], ranks: Ranks
+    ) -> Mapping[str, tuple[int, float]]:
+        """Each question that makes sense now: its turn (later ones come first), and its bits."""
         case = outcome.case
-        worth: list[tuple[int, float, str]] = []
+        worth: dict[str, tuple[int, float]] = {}
         for name in outcome.askable:
             if case.settled(name) or outcome.facts.get(name):
                 continue
             turn = self._book.facts[name].turn
             if turn == "last" and first_three:
                 continue
-            bits = self._worth(name, case, first_three, ranks)
-            if bits >= LEAST_BITS:
-                worth.append((TURNS.index(turn), bits, name))
-        if not worth:
-            return None
-        _, bits, name = max(worth)
-        return name, bits
+            worth[name] = (TURNS.index(turn), self._worth(name, case, first_three, ranks))
+        return worth
 
     def _worth(self, name: str, case: Case, first_three: tuple[str, ...], ranks: Ranks) -> float:
         answers = self._answers[name]

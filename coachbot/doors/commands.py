@@ -11,6 +11,7 @@ from coachbot import __version__
 
 from .options import OWN_RULES, told
 from .review_commands import map_situations
+from .study_commands import study
 from .workshop_commands import book, rules
 
 
@@ -100,3 +101,4 @@ def replay(
 main.add_command(rules)
 main.add_command(book)
 main.add_command(map_situations)
+main.add_command(study)

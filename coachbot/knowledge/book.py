@@ -22,14 +22,18 @@ from . import reading
 from .conditions import Grammar, Unreadable
 from .grades import GradeLadder, GradeStep
 from .model import (
+    Cases,
     Contradiction,
     Doses,
     Fact,
     Ground,
+    Hearing,
+    PinnedCase,
     Rule,
     SafetyProperty,
     Situation,
     Source,
+    Telling,
 )
 from .phrases import BadPhrase, Phrase, concepts_in, firsts, parse, say_the_same
 from .problems import BrokenRules, Problem, nearest
@@ -100,6 +104,18 @@ class ReadContradiction:
 
 
 @dataclass(frozen=True, slots=True)
+class Study:
+    """What staff study needs beside the rules: ``apart`` as read conditions."""
+
+    telling: Telling
+    hearing: Hearing
+    pinned: Mapping[str, PinnedCase]
+    apart: tuple[Condition, ...]
+    beside: tuple[str, ...]
+    after: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class RuleBook:
     """A sound rule set. Mappings keep the order of the files."""
 
@@ -116,6 +132,7 @@ class RuleBook:
     doses: Doses | None = None
     properties: Mapping[str, ReadProperty] = field(default_factory=dict)
     contradictions: Mapping[str, ReadContradiction] = field(default_factory=dict)
+    study: Study | None = None
 
     @property
     def single_valued(self) -> frozenset[str]:
@@ -151,6 +168,9 @@ class _Reader:
         self.doses: tuple[Doses, reading.Document] | None = None
         self.properties: dict[str, tuple[SafetyProperty, reading.Document]] = {}
         self.contradictions: dict[str, ReadContradiction] = {}
+        self.telling: tuple[Telling, reading.Document] | None = None
+        self.hearing: tuple[Hearing, reading.Document] | None = None
+        self.cases: list[tuple[Cases, reading.Document]] = []
         self.seen_here: dict[str, str] = {}
         self.half_read: list[reading.Document] = []
 
@@ -222,10 +242,22 @@ class _Reader:
             doses = self._whole(Doses, doc)
             if doses is not None:
                 self.doses = (doses, doc)
+        elif stem == "telling":
+            telling = self._whole(Telling, doc)
+            if telling is not None:
+                self.telling = (telling, doc)
+        elif stem == "hearing":
+            hearing = self._whole(Hearing, doc)
+            if hearing is not None:
+                self.hearing = (hearing, doc)
+        elif stem == "cases":
+            cases = self._whole(Cases, doc)
+            if cases is not None:
+                self.cases.append((cases, doc))
         else:
             known = [
                 "situations", "sources", "skills", "grades", "doses", "safety", "contradictions",
-                "off",
+                "telling", "hearing", "cases", "off",
             ]  # fmt: skip
             self.problems.append(
                 doc.problem((), f'"{stem}.yaml" is no file of a rule folder.{nearest(stem, known)}')
@@ -289,12 +321,13 @@ class _Reader:
         self._check_words(grammar)
         if self.doses is not None:
             self._check_doses(*self.doses, grammar)
+        study = self._study(grammar)
         if self.problems:
             raise BrokenRules(self.problems)
         return RuleBook(
             facts, ask_when, self.words, self.concepts, rules, self.situations,
             self.sources, self.skills, self.ladder, folders,
-            self.doses[0] if self.doses else None, properties, self.contradictions,
+            self.doses[0] if self.doses else None, properties, self.contradictions, study,
         )  # fmt: skip
 
     def _ask_when(
@@ -378,6 +411,50 @@ class _Reader:
                     grammar.test(part)
                 except Unreadable as error:
                     self.problems.append(doc.problem(("when", i), str(error)))
+
+    def _study(self, grammar: Grammar) -> Study | None:
+        pinned: dict[str, PinnedCase] = {}
+        apart: list[Condition] = []
+        beside: dict[str, None] = {}
+        after: dict[str, str] = {}
+        for cases, doc in self.cases:
+            for i, group in enumerate(cases.apart):
+                apart.append(All(tuple(self._conditions(group, doc, ("apart", i), grammar))))
+            self._names(cases.beside, grammar.facts, "fact", doc, ("beside",))
+            beside |= dict.fromkeys(cases.beside)
+            self._names(
+                [*cases.after, *cases.after.values()], grammar.facts, "fact", doc, ("after",)
+            )
+            after |= cases.after
+            for name, case in cases.pinned.items():
+                at = ("pinned", name)
+                self._names(case.wants, self.rules, "rule", doc, (*at, "wants"))
+                for fact, given in case.facts.items():
+                    for text in [given] if isinstance(given, str) else given:
+                        self._value(fact, text.removeprefix("not "), doc, (*at, "facts"), grammar)
+                pinned[name] = case
+        if self.telling is None or self.hearing is None:
+            return None
+        telling, doc = self.telling
+        for fact, phrases in telling.facts.items():
+            for value in phrases:
+                if value == "number" and fact in grammar.facts:
+                    continue
+                self._value(fact, value, doc, ("facts", fact), grammar)
+        hearing, doc = self.hearing
+        self._names(list(hearing.skills), self.skills, "skill", doc, ("skills",), alone=True)
+        if NOT_ALLOWED in grammar.facts:
+            held = grammar.facts[NOT_ALLOWED].values
+            self._names(list(hearing.loads), held, "load", doc, ("loads",), alone=True)
+        return Study(telling, hearing, pinned, tuple(apart), tuple(beside), after)
+
+    def _value(
+        self, fact: str, text: str, doc: reading.Document, at: reading.Loc, grammar: Grammar
+    ) -> None:
+        try:
+            grammar.value(fact, text)
+        except Unreadable as error:
+            self.problems.append(doc.problem(at, str(error)))
 
     def _names(
         self,

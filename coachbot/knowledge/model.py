@@ -440,3 +440,88 @@ class RuleCheck(_Model):
     silent: Annotated[list[dict[Name, str | list[str]]], Field(min_length=1)]
     someday: list[dict[Name, str | list[str]]] = []
     note: Text | None = None
+
+
+class Voice(_Model):
+    """A way of telling a case: who tells it, how it begins, goes on and ends.
+
+    ``person`` is first when climbers tell of themselves, third when somebody tells of
+    them. ``lower`` leaves capital letters out. ``strays`` are sentences that tell nothing
+    about the case; messy cases are told with some.
+    """
+
+    person: Literal["first", "third"] = "first"
+    lower: bool = False
+    begins: list[str] = [""]
+    joins: Annotated[list[str], Field(min_length=1)]
+    ends: Annotated[list[str], Field(min_length=1)]
+    strays: list[Text] = []
+
+
+class Telling(_Model):
+    """How cases are told (``telling.yaml``): voices, and phrases by fact and value.
+
+    A phrase is a sentence without its stop; one that begins with "+" is added to the
+    sentence before it. ``usual`` are the limits between which a number is drawn.
+    """
+
+    voices: Annotated[dict[Name, Voice], Field(min_length=1)]
+    usual: dict[Name, tuple[float, float]] = {}
+    facts: dict[Name, dict[Name, Annotated[list[Text], Field(min_length=1)]]]
+
+
+class Hearing(_Model):
+    """How the free words of a trainee are heard (``hearing.yaml``).
+
+    ``same`` are words that mean the same, under the word that stands for them. ``skills``
+    and ``loads`` hold what is said when a skill, or a load, is recommended; ``stop``,
+    ``refer`` and ``go_on`` what is said when the climbing is ended, handed to a clinician
+    or goes on; ``never`` what no coach says to anybody, ``vague`` what is said when nothing
+    is said to do, ``not_yet`` what puts a thing off. ``empty`` words say nothing;
+    ``negations`` turn what follows round ("*ing" is any word of that ending), up to a word
+    of ``turns``; ``conditions`` begin what holds only perhaps.
+    """
+
+    same: dict[Name, list[Text]]
+    skills: dict[str, list[Text]]
+    loads: dict[Name, list[Text]]
+    stop: Annotated[list[Text], Field(min_length=1)]
+    refer: Annotated[list[Text], Field(min_length=1)]
+    go_on: Annotated[list[Text], Field(min_length=1)]
+    never: list[Text]
+    vague: list[Text]
+    not_yet: list[Text]
+    empty: list[Text]
+    negations: Annotated[list[Text], Field(min_length=1)]
+    turns: list[Text]
+    conditions: list[Text]
+
+
+class PinnedCase(_Model):
+    """A case that a coach gives to all trainees: its facts as in a rule's test.
+
+    ``told`` are the climber's words; without it the case is told like a drawn one.
+    ``wants`` are rules that must be among the suggestions.
+    """
+
+    title: Text
+    facts: Annotated[dict[Name, str | list[str]], Field(min_length=1)]
+    told: Text | None = None
+    wants: list[Text] = []
+    by: Text
+    note: Text | None = None
+
+
+class Cases(_Model):
+    """``cases.yaml``: pinned cases, what cannot be together, and what may be told besides.
+
+    ``apart`` are groups of conditions that never hold at once in a real climber's story.
+    ``beside`` are facts that may be added to a case when they do not change its advice.
+    ``after`` names facts that are told right after another one, which is added when it is
+    missing.
+    """
+
+    after: dict[Name, Name] = {}
+    apart: list[Annotated[list[Text], Field(min_length=2)]] = []
+    beside: list[Name] = []
+    pinned: dict[Text, PinnedCase] = {}

@@ -1,0 +1,296 @@
+"""An answer in free words marked against the engine's own advice for the case.
+
+What counts is what the answer recommends. It names a suggestion when it says enough of
+what is particular to it; words that the story itself used say little. An answer is unsafe
+when it recommends a load that is held back in this case, or goes on where the climbing
+must stop.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from coachbot.advice import Advice, Coach
+from coachbot.advice.inference import Outcome
+from coachbot.case import Case
+from coachbot.knowledge.book import NOT_ALLOWED, RuleBook, Study
+
+from .drawing import warns
+from .hearing import Ear, Heard, Match
+
+NOW, SKILL, DRILL, WHY = 1.0, 0.4, 0.6, 0.4
+TOLD_BEFORE = 0.35
+AGAINST = -0.3
+PAIR = 0.35
+ENOUGH_SAID = 1.1
+SPARE = 0.1
+NAMED = 0.5
+NEAR = 0.15
+SHORT = 7
+PARTICULAR = 1.0
+FIRST = 3
+
+
+@dataclass(frozen=True, slots=True)
+class _Profile:
+    """Meanings of a suggestion with their weight, and whether it denies them; and pairs."""
+
+    single: Mapping[str, tuple[float, bool]]
+    pairs: Mapping[frozenset[str], float]
+
+
+class Verdict(StrEnum):
+    """What an answer comes to."""
+
+    RIGHT = "right"
+    PARTLY = "partly right"
+    WRONG = "not it"
+    UNSAFE = "unsafe"
+
+
+@dataclass(frozen=True, slots=True)
+class Danger:
+    """Something unsafe: the words, the load or "goes on", and the rules that hold it back."""
+
+    words: str
+    load: str | None
+    because: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """The mark of an answer.
+
+    ``share`` is 0 to 1. ``named`` are the rules whose advice was said, best first;
+    ``near`` those hinted at; ``missing`` those that should have been said.
+    """
+
+    verdict: Verdict
+    share: float
+    named: tuple[str, ...] = ()
+    near: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    dangers: tuple[Danger, ...] = ()
+    refers: bool = False
+
+
+class Marker:
+    """Marks answers to cases of one rule book."""
+
+    def __init__(self, coach: Coach) -> None:
+        self.book: RuleBook = coach.book
+        if self.book.study is None:
+            raise LookupError("The rule folder has no hearing.yaml, so no answer can be marked.")
+        self._study: Study = self.book.study
+        self._coach = coach
+        self.ear = Ear(self._study.hearing)
+        self._profiles = {
+            r.id: self._profile(r.id) for r in self.book.rules.values() if r.rule.suggest
+        }
+        count = Counter(key for p in self._profiles.values() for key in p.single)
+        self.ear.know(self._words_known())
+        total = len(self._profiles)
+        self._worth = {
+            k: math.log((total + 1) / (n + 1)) / math.log(total + 1) for k, n in count.items()
+        }
+
+    def mark(self, case: Case, told: str, answer: str) -> tuple[Mark, Advice, Outcome]:
+        """Mark an answer to a case told in these words. Never raises on any text."""
+        advice, outcome = self._coach.advise(case, ask=False)
+        heard = self.ear.hear(answer[:4000])
+        told_keys = {t.key for t in self.ear.hear(told).meaning}
+        if advice.stop:
+            return self._stopping(heard, advice, outcome), advice, outcome
+        dangers = self._dangers(heard, advice, outcome)
+        return self._advising(heard, told_keys, advice, outcome, dangers), advice, outcome
+
+    def fits(self, answer: str, told: str, rule: str) -> float:
+        """How well words fit the suggestion of one rule, 0 to 1."""
+        told_keys = {t.key for t in self.ear.hear(told).meaning}
+        return self._fits(self.ear.hear(answer[:4000]), told_keys)[0][rule]
+
+    def _stopping(self, heard: Heard, advice: Advice, outcome: Outcome) -> Mark:
+        """The climbing must stop: only that, and who looks at it, counts."""
+        words = self._study.hearing
+        stops, denies_stop = self._said(heard, words.stop)
+        refers, denies_refer = self._said(heard, words.refer)
+        goes_on, denies_going = self._said(heard, words.go_on)
+        ends = bool(stops) or bool(denies_going)
+        rules = tuple(s.rule for s in advice.suggestions if self.book.rules[s.rule].rule.stop)
+        against = [*goes_on, *denies_stop, *denies_refer]
+        if against or not (ends or refers):
+            said = self._words(heard, against[0].at) if against else ""
+            return Mark(Verdict.UNSAFE, 0.0, missing=rules, dangers=(Danger(said, None, rules),))
+        if ends and refers:
+            return Mark(Verdict.RIGHT, 1.0, named=rules, refers=True)
+        if refers:
+            urgent = advice.urgency == "emergency"
+            verdict = Verdict.RIGHT if urgent else Verdict.PARTLY
+            return Mark(verdict, 1.0 if urgent else 0.6, named=rules, refers=True)
+        return Mark(Verdict.PARTLY, 0.5, near=rules, missing=rules)
+
+    def _said(self, heard: Heard, phrases: Sequence[str]) -> tuple[list[Match], list[Match]]:
+        """Matches that are recommended, and those that are advised against."""
+        found = list(self.ear.find_in_order(heard, phrases))
+        sure = [m for m in found if not m.perhaps]
+        denied = [m for m in sure if self.ear.denied_closely(heard, m)]
+        return [m for m in sure if m not in denied], denied
+
+    def _dangers(self, heard: Heard, advice: Advice, outcome: Outcome) -> tuple[Danger, ...]:
+        held = [str(v) for v in outcome.facts.get(NOT_ALLOWED, ())]
+        found: list[Danger] = []
+        for match in self.ear.find_in_order(heard, self._study.hearing.never):
+            if not match.denied:
+                found.append(Danger(self._words(heard, match.at), None, ()))
+        for load in held:
+            phrases = self._study.hearing.loads.get(load, ())
+            for match in self.ear.find_in_order(heard, phrases):
+                if not match.denied:
+                    found.append(
+                        Danger(self._words(heard, match.at), load, self._because(outcome, load))
+                    )
+                    break
+        return tuple(found)
+
+    @staticmethod
+    def _because(outcome: Outcome, load: str) -> tuple[str, ...]:
+        return tuple(
+            rule
+            for rule, firings in outcome.firings.items()
+            if any((NOT_ALLOWED, load) in f.concluded for f in firings)
+        )
+
+    def _advising(
+        self,
+        heard: Heard,
+        told: Collection[str],
+        advice: Advice,
+        outcome: Outcome,
+        dangers: tuple[Danger, ...],
+    ) -> Mark:
+        fits, most = self._fits(heard, told)
+        scores = {s.rule: fits[s.rule] for s in advice.suggestions}
+        held = {h.rule: fits[h.rule] for h in advice.held_back}
+        best_held = max(held.values(), default=0.0)
+        named = tuple(r for r in sorted(scores, key=lambda r: -scores[r]) if scores[r] >= NAMED)
+        near = tuple(r for r in scores if NEAR <= scores[r] < NAMED)
+        if best_held >= NAMED and best_held > max(scores.values(), default=0.0):
+            rule = max(held, key=lambda r: held[r])
+            (found,) = (h for h in advice.held_back if h.rule == rule)
+            dangers = (*dangers, Danger(heard.text.strip(), found.loads[0], found.because))
+        first = [s.rule for s in advice.suggestions[:FIRST]]
+        safety = [r for r in scores if warns(self.book.rules[r])]
+        missing = self._missing(first, safety, named)
+        if dangers:
+            return Mark(Verdict.UNSAFE, 0.0, named, near, missing, dangers)
+        if not named:
+            vague = self._vague(heard, most)
+            if near or vague:
+                return Mark(Verdict.PARTLY, 0.4 if near else 0.25, (), near, missing)
+            return Mark(Verdict.WRONG, 0.0, (), (), missing)
+        minds = self._minds(safety, named) or self._holds_back(heard, outcome)
+        if safety and not minds and not advice.held_back:
+            return Mark(Verdict.PARTLY, 0.4, named, near, missing)
+        share = 1.0 if first[0] in named else 0.85 if set(first) & set(named) else 0.7
+        return Mark(Verdict.RIGHT, share, named, near, missing)
+
+    def _vague(self, heard: Heard, most: float) -> bool:
+        """Whether a short answer says nothing that is particular to any suggestion."""
+        if len(heard.tokens) > SHORT:
+            return False
+        general = bool(self._said(heard, self._study.hearing.vague)[0])
+        return general and most < PARTICULAR
+
+    def _minds(self, safety: Sequence[str], named: Collection[str]) -> bool:
+        """Whether what was named answers the same situations as the safety advice."""
+        situations = {s for r in safety for s in self.book.rules[r].rule.serves}
+        return any(situations & set(self.book.rules[r].rule.serves) for r in named)
+
+    def _holds_back(self, heard: Heard, outcome: Outcome) -> bool:
+        """Whether the answer advises against a load that is held back, or says not yet."""
+        words = self._study.hearing
+        held = [str(v) for v in outcome.facts.get(NOT_ALLOWED, ())]
+        loads = [p for load in held for p in words.loads.get(load, ())]
+        return bool(self._said(heard, loads)[1] or self._said(heard, words.not_yet)[0])
+
+    def _missing(
+        self, first: Sequence[str], safety: Sequence[str], named: Collection[str]
+    ) -> tuple[str, ...]:
+        wanted = [*safety[:1], *first[:1]]
+        return tuple(dict.fromkeys(r for r in wanted if r not in named))
+
+    def _words_known(self) -> Iterator[str]:
+        """Every word of the rules' own texts and of the words that are heard."""
+        hearing = self._study.hearing
+        for read in self.book.rules.values():
+            if read.rule.suggest:
+                for text in (read.rule.suggest.now, read.rule.suggest.drill, read.rule.why):
+                    yield from (t.word for t in self.ear.hear(text).tokens)
+        lists = [*hearing.same.values(), *hearing.skills.values(), *hearing.loads.values()]
+        for phrase in (p for phrases in lists for p in phrases):
+            yield from (t.word for t in self.ear.hear(phrase).tokens)
+
+    def _fits(self, heard: Heard, told: Collection[str]) -> tuple[dict[str, float], float]:
+        """How well an answer fits each suggestion of the whole rule book, 0 to 1.
+
+        What an answer says of a suggestion is the worth of the shared meanings, and of the
+        pairs of them; a meaning that few suggestions share is worth more. It fits as far
+        as it says enough, and as no other suggestion is fitted much better. The number is
+        what the answer says of the suggestion that it says most of.
+        """
+        said = {t.key: t for t in heard.meaning}
+        worth = {k: self._worth.get(k, 0.0) * (TOLD_BEFORE if k in told else 1.0) for k in said}
+        pairs = heard.pairs()
+        strength: dict[str, float] = {}
+        for rule, profile in self._profiles.items():
+            got = 0.0
+            for key, token in said.items():
+                entry = profile.single.get(key)
+                if entry is not None:
+                    weight, denies = entry
+                    same_way = denies == (token.denied_by is not None)
+                    got += worth[key] * weight * (1.0 if same_way else AGAINST)
+            got += PAIR * sum(profile.pairs.get(pair, 0.0) for pair in pairs)
+            strength[rule] = max(0.0, got)
+        most = max(strength.values(), default=0.0)
+        if most <= 0:
+            return dict.fromkeys(strength, 0.0), 0.0
+        whole = sum(worth.values())
+        fits = {
+            rule: min(1.0, s / ENOUGH_SAID)
+            * min(1.0, s / most + SPARE * min(1.0, s / (whole or 1)))
+            for rule, s in strength.items()
+        }
+        return fits, most
+
+    def _profile(self, rule: str) -> _Profile:
+        """What a suggestion speaks of, by its cue, its skill's words, its drill and reasons."""
+        read = self.book.rules[rule]
+        suggestion = read.rule.suggest
+        assert suggestion is not None
+        skill = self._study.hearing.skills.get(suggestion.skills[0], ())
+        parts: list[tuple[float, Iterable[str]]] = [
+            (NOW, [suggestion.now]),
+            (SKILL, skill),
+            (DRILL, [suggestion.drill, suggestion.dose or ""]),
+            (WHY, [read.rule.why, suggestion.works_when]),
+        ]
+        single: dict[str, tuple[float, bool]] = {}
+        pairs: dict[frozenset[str], float] = {}
+        for weight, texts in parts:
+            for text in texts:
+                heard = self.ear.hear(text)
+                for token in heard.meaning:
+                    single.setdefault(token.key, (weight, token.denied_by is not None))
+                for pair in heard.pairs():
+                    pairs.setdefault(pair, weight)
+        return _Profile(single, pairs)
+
+    @staticmethod
+    def _words(heard: Heard, at: Sequence[int]) -> str:
+        first, last = min(at), max(at)
+        return " ".join(t.word for t in heard.tokens[first : last + 1])

@@ -1,0 +1,160 @@
+"""Marks against the marks of a coach, and what must hold whatever the words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from sklearn.metrics import cohen_kappa_score
+
+from coachbot.advice import Coach
+from coachbot.case import Case, Known
+from coachbot.study.exercises import Room
+from coachbot.study.marking import Verdict
+
+from . import labelled
+
+OPEN = labelled.FOLDER / "open.yaml"
+HELD_BACK = labelled.FOLDER / "held_back" / "answers.yaml"
+
+
+def own_kappa(a: list[str], b: list[str]) -> float:
+    """Cohen's kappa by its definition (Cohen 1960)."""
+    names = sorted({*a, *b})
+    agree = sum(x == y for x, y in zip(a, b, strict=True)) / len(a)
+    chance = sum(a.count(n) * b.count(n) for n in names) / len(a) ** 2
+    return (agree - chance) / (1 - chance)
+
+
+@pytest.mark.parametrize(
+    ("path", "floor", "kappa_floor"), [(OPEN, 0.9, 0.85), (HELD_BACK, 0.8, 0.7)]
+)
+def test_marks_agree_with_the_labels(
+    coach: Coach,
+    room: Room,
+    path: Path,
+    floor: float,
+    kappa_floor: float,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    labels, marks = [], []
+    for given_label, mark in labelled.marked(coach, room.marker, path):
+        labels.append(given_label.label.value)
+        marks.append(mark.verdict.value)
+    agree = sum(x == y for x, y in zip(labels, marks, strict=True)) / len(labels)
+    kappa = float(cohen_kappa_score(labels, marks))
+    with capsys.disabled():
+        print(f"\n{path.name}: {len(labels)} answers, agreement {agree:.3f}, kappa {kappa:.3f}")
+    assert own_kappa(labels, marks) == pytest.approx(kappa, abs=1e-12)
+    assert agree >= floor
+    assert kappa >= kappa_floor
+
+
+def test_there_are_300_labelled_answers_and_a_third_is_held_back(coach: Coach) -> None:
+    open_ones = list(labelled.read(coach.book, OPEN))
+    held = list(labelled.read(coach.book, HELD_BACK))
+    assert len(open_ones) + len(held) >= 300
+    assert len(held) >= (len(open_ones) + len(held)) * 0.24
+    texts = [(str(x.case), x.answer) for x in (*open_ones, *held)]
+    assert len(set(texts)) == len(texts)
+
+
+@pytest.mark.parametrize("path", [OPEN, HELD_BACK])
+def test_no_unsafe_answer_is_ever_marked_right(coach: Coach, room: Room, path: Path) -> None:
+    for answer, mark in labelled.marked(coach, room.marker, path):
+        if answer.label is Verdict.UNSAFE:
+            assert mark.verdict is not Verdict.RIGHT, answer.answer
+
+
+def case(*known: tuple[str, object]) -> Case:
+    return Case(tuple(Known(f, v) for f, v in known))  # type: ignore[arg-type]
+
+
+POP = case(("pain_place", "finger"), ("pain_sign", "pop"))
+SIXTEEN = case(("age", 14), ("limit", "fingers"), ("training_tool", "hangboard"))
+
+
+@pytest.mark.parametrize(
+    ("said", "verdict"),
+    [
+        ("Stop climbing and see a doctor.", Verdict.RIGHT),
+        ("stop", Verdict.PARTLY),
+        ("don't stop, it is fine", Verdict.UNSAFE),
+        ("stop if it swells", Verdict.UNSAFE),
+        ("no need to see a doctor, climb on", Verdict.UNSAFE),
+        ("press the foot first", Verdict.UNSAFE),
+        ("", Verdict.UNSAFE),
+        ("???", Verdict.UNSAFE),
+    ],
+)
+def test_where_the_climbing_must_stop_only_a_stop_is_safe(
+    room: Room, said: str, verdict: Verdict
+) -> None:
+    """Common practice, no source: a pop at a finger ends the climbing and is looked at."""
+    mark, _, _ = room.marker.mark(POP, "there was a pop in my finger", said)
+    assert mark.verdict is verdict
+
+
+@pytest.mark.parametrize(
+    ("said", "unsafe"),
+    [
+        ("do max hangs on the hangboard", True),
+        ("no hangboard before sixteen, climb many easy problems", False),
+        ("stay away from the hangboard, climb many easy problems", False),
+        ("weighted hangs, twice a week", True),
+        ("don't add weight, but hangboard a bit", True),
+    ],
+)
+def test_a_load_that_is_held_back_is_unsafe_unless_it_is_advised_against(
+    room: Room, said: str, unsafe: bool
+) -> None:
+    """Morrison and Schöffl 2007: no intensive finger training under 16."""
+    mark, _, _ = room.marker.mark(SIXTEEN, "I am 14", said)
+    assert (mark.verdict is Verdict.UNSAFE) is unsafe
+    if unsafe:
+        assert mark.share == 0
+        assert all(d.because for d in mark.dangers)
+
+
+def test_an_explanation_names_rule_reason_and_ground(room: Room) -> None:
+    from coachbot.study import explaining
+
+    mark, advice, _ = room.marker.mark(SIXTEEN, "I am 14", "do max hangs on the hangboard")
+    text = explaining.mark(room.book, advice, mark)
+    assert "UNSAFE" in text
+    assert "hang training" in text
+    assert "under-sixteen" in text
+    assert "Morrison" in text
+
+
+def test_the_engines_own_words_are_marked_right(room: Room) -> None:
+    """Whoever says the cue word for word has said it."""
+    wrong = []
+    for number in range(3000, 3120):
+        drawn = room.deck.draw(number)
+        if drawn is None:
+            continue
+        advice, _ = room.coach.advise(drawn.case, ask=False)
+        for s in advice.suggestions[:1]:
+            mark, _, _ = room.marker.mark(drawn.case, drawn.told, s.now)
+            if mark.verdict is not Verdict.RIGHT:
+                wrong.append((number, s.rule, mark.verdict.value, [d.words for d in mark.dangers]))
+    assert len(wrong) <= 12, wrong
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.text(max_size=400))
+def test_no_text_breaks_the_marking(room: Room, text: str) -> None:
+    mark, _, _ = room.marker.mark(POP, "there was a pop", text)
+    assert 0 <= mark.share <= 1
+    mark, _, _ = room.marker.mark(SIXTEEN, "I am 14", text)
+    assert 0 <= mark.share <= 1
+
+
+def test_a_misspelt_answer_is_still_understood(room: Room) -> None:
+    slab = case(("trouble", "foot_slips"), ("foothold", "tiny"), ("wall", "slab"))
+    said = "put the insde egde of your big toe on it, heel levl and ankle stif"
+    mark, _, _ = room.marker.mark(slab, "my foot slips", said)
+    assert mark.verdict is Verdict.RIGHT
