@@ -168,6 +168,8 @@ def _mark(quantity: Quantity, first: int, end: int, row: Words, toks: list[Token
     before = toks[quantity.first - 1].text if quantity.first else ""
     if quantity.kind == "length" and LOW <= quantity.amount <= HIGH and quantity.amount % 100:
         marks.append("#stature")
+    if quantity.kind == "count" and _in_brackets(quantity, toks):
+        marks.append("#age")
     if quantity.kind == "count":
         after = toks[quantity.last] if quantity.last < len(toks) else None
         if toks[quantity.first].text == "one" and (
@@ -188,6 +190,20 @@ _ONE_OF = frozenset(
     "this that the next last first second which each every another any no other lower upper right"
     " left good bad big small red blue green yellow pink black white orange purple".split()
 )
+def _in_brackets(quantity: Quantity, toks: list[Token]) -> bool:
+    """Whether a number stands alone in brackets behind a word, as ages do: "Pell (14)"."""
+    before, after = quantity.first - 1, quantity.last
+    return (
+        0 < before
+        and after < len(toks)
+        and toks[before].text == "("
+        and toks[after].text == ")"
+        and toks[before - 1].is_word
+        and float(quantity.amount).is_integer()
+        and 4 <= quantity.amount <= 90
+    )
+
+
 _AFTER_ALONE = frozenset(
     "and but so i my the a with where when while board wall or it is at in on he she because to for"
     " that keep who just btw lol now this though if then was has can as of overhang".split()
