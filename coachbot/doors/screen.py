@@ -52,12 +52,7 @@ def printable(text: str) -> str:
 
 def write(text: str) -> None:
     """Print fitted text; what the output's encoding lacks is replaced, never an error."""
-    write_as_it_is(fitted(printable(text), width()) + "\n")
-
-
-def write_as_it_is(text: str) -> None:
-    """Print lines that must not be wrapped, such as a file's."""
-    shown = printable(text)
+    shown = fitted(printable(text), width()) + "\n"
     encoding = sys.stdout.encoding or "utf-8"
     sys.stdout.write(shown.encode(encoding, "replace").decode(encoding))
     sys.stdout.flush()

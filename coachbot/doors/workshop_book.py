@@ -9,7 +9,7 @@ import click
 from coachbot.knowledge.cache import load_cached
 from coachbot.knowledge.places import shipped_rules
 from coachbot.knowledge.problems import Refused
-from coachbot.workshop.own_tests import tests_of
+from coachbot.workshop.own_tests import rule_tests_of
 from coachbot.workshop.printed.content import contents
 from coachbot.workshop.printed.pages import pages, write_pages
 from coachbot.workshop.printed.pdf import write_pdf
@@ -26,7 +26,7 @@ def print_book(own: tuple[Path, ...], out: Path, title: str, pdf: bool) -> int:
         if out.resolve().is_relative_to(folder.resolve()):
             raise Refused(f"{out} is inside the rule folder {folder}; choose another place")
     book = load_cached(folders)
-    inside = contents(book, tests_of(book))
+    inside = contents(book, rule_tests_of(book))
     made = pages(inside, title)
     try:
         write_pages(made, out)

@@ -15,7 +15,7 @@ from coachbot.knowledge.places import shipped_rules
 from coachbot.knowledge.problems import nearest
 from coachbot.review.rule_tests import Report
 from coachbot.workshop.checking import check
-from coachbot.workshop.own_tests import tests_of
+from coachbot.workshop.own_tests import rule_tests_of
 
 from . import screen
 
@@ -24,7 +24,7 @@ def check_rules(own: tuple[Path, ...], ids: Sequence[str], as_json: bool) -> int
     """Run the tests and print the report; 1 when something is wrong, else 0."""
     book = load_cached((shipped_rules(), *own))
     known_ids(book, ids)
-    report = check(book, tests_of(book), ids, progress=_progress)
+    report = check(book, rule_tests_of(book), ids, progress=_progress)
     if as_json:
         click.echo(json.dumps(as_data(report), indent=2, ensure_ascii=True))
     else:

@@ -235,7 +235,7 @@ class Writing:
             self._show_near(ready, near)
             for name, text in ready.files.items():
                 screen.write(f"\n--- {self._own.path.name}/{name}")
-                screen.write_as_it_is(text or "")
+                screen.write(text or "")
             for failure in (*ready.report.failures, *ready.report.unneeded):
                 screen.write(f"The test says: {failure}")
             screen.write(

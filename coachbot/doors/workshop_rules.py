@@ -34,7 +34,7 @@ from coachbot.workshop.layers import (
     switch_off,
     switch_on,
 )
-from coachbot.workshop.own_tests import tests_of
+from coachbot.workshop.own_tests import rule_tests_of
 from coachbot.workshop.watching import Seen, Watch
 
 from . import screen
@@ -95,7 +95,9 @@ def edit_rule(
         if not changes:
             screen.write("Nothing was changed.")
             return 1
-        edited = edit(folders, folder, minds.book, tests_of(minds.book), rule_id, changes, _today())
+        edited = edit(
+            folders, folder, minds.book, rule_tests_of(minds.book), rule_id, changes, _today()
+        )
         if shipped:
             screen.write(f"The shipped file stays as it is; yours is a copy in {own}.")
         _show_edited(edited, own)

@@ -7,6 +7,7 @@ rule folder may build an object or stand for text that is not there to read.
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -17,9 +18,15 @@ from .problems import Problem
 Tree = str | None | list["Tree"] | dict[str, "Tree"]
 Loc = tuple[str | int, ...]
 
+PLAIN = {
+    f"tag:yaml.org,2002:{kind}"
+    for kind in ("str", "int", "float", "bool", "null", "timestamp", "merge", "value")
+}
+SETTLED = 200_000_000  # nanoseconds
 LARGEST_FILE = 1_000_000
 DEEPEST = 40
 
+_READ: dict[tuple[str, str, str], tuple[tuple[int, ...], Document]] = {}
 _LOADER: type[yaml.SafeLoader] = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
@@ -41,7 +48,26 @@ class Document:
 
 
 def read(file: Path, shown_as: str, inside: Path) -> Document:
-    """Read one file; every mistake of form is in ``problems``, with ``tree`` left None."""
+    """Read one file; every mistake of form is in ``problems``, with ``tree`` left None.
+
+    A file that was read before and has kept its size and time of change is not read again.
+    """
+    try:
+        stat = file.stat(follow_symlinks=False)
+    except OSError:
+        return _read(file, shown_as, inside)
+    known_as = (str(file.absolute()), shown_as, str(inside.absolute()))
+    state = (stat.st_mtime_ns, stat.st_size, stat.st_ino, stat.st_mode)
+    kept = _READ.get(known_as)
+    if kept is None or kept[0] != state:
+        kept = (state, _read(file, shown_as, inside))
+        # A file that was saved this very moment may be saved again within one tick of the clock.
+        if time.time_ns() - stat.st_mtime_ns > SETTLED:
+            _READ[known_as] = kept
+    return kept[1]
+
+
+def _read(file: Path, shown_as: str, inside: Path) -> Document:
     doc = Document(shown_as)
     text = _text(file, doc, inside)
     if text is None:
@@ -112,7 +138,7 @@ class _Walk:
             return self._refuse(place, "an anchor (&) is used again (*) here; write the text out")
         self._walked.add(id(node))
         if isinstance(node, yaml.ScalarNode):
-            if not node.tag.startswith("tag:yaml.org,2002:") or node.tag.endswith(":binary"):
+            if node.tag not in PLAIN:
                 return self._refuse(place, f'the tag "{node.tag}" is not used here')
             empty = node.style is None and node.value in {"", "~", "null"}
             return None if empty else str(node.value)

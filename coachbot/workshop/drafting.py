@@ -94,9 +94,6 @@ def test_text(practice: str, fires: Sequence[Given], silent: Sequence[Given]) ->
     return "\n".join(lines) + "\n"
 
 
-test_text.__test__ = False  # type: ignore[attr-defined]
-
-
 def practice_of(draft: Draft, book: RuleBook) -> str:
     """What the test names as the practice that it checks."""
     if draft.source == COMMON_PRACTICE:

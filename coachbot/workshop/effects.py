@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from coachbot.advice import Coach
 from coachbot.case import Case, Known
+from coachbot.engine import Network
 from coachbot.engine.model import RuleSetError
 from coachbot.kept_talks import read as read_talk
 from coachbot.knowledge.book import RuleBook
@@ -22,12 +23,21 @@ from coachbot.talk import Talk
 from coachbot.talk.talk import ReadsWords
 from coachbot.understanding import Reader
 
-from .trying import same_words
+from .near_misses import upstream
+from .trying import changed_rules, same_words
 
 LONGEST = 10_000
 MOST_MESSAGES = 5_000
 SAMPLED = 500
 SEED = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What was said one after another, and where that stands."""
+
+    place: str
+    said: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +47,7 @@ class Minds:
     book: RuleBook
     coach: Coach
     reader: ReadsWords
+    _answered: dict[Told, tuple[str, ...]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, book: RuleBook, like: Minds | None = None) -> Minds:
@@ -56,15 +67,15 @@ class Minds:
         self.coach.close()
 
     def talk(self) -> Talk:
+        """A new talk."""
         return Talk(self.coach, self.reader)
 
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What was said one after another, and where that stands."""
-
-    place: str
-    said: tuple[str, ...]
+    def answers(self, told: Told) -> tuple[str, ...]:
+        """What is answered to messages said one after another; worked out once."""
+        if told not in self._answered:
+            talk = self.talk()
+            self._answered[told] = tuple(talk.turn(text).say for text in told.said)
+        return self._answered[told]
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,23 +181,51 @@ def effects(
 
 def _talks(before: Minds, after: Minds, told: Iterable[Told]) -> Iterator[Different]:
     for each in told:
-        old, new = before.talk(), after.talk()
-        for text in each.said:
-            was, now = old.turn(text).say, new.turn(text).say
+        answers = zip(before.answers(each), after.answers(each), strict=True)
+        for text, (was, now) in zip(each.said, answers, strict=True):
             if was != now:
                 yield Different(each.place, text, was, now)
 
 
 def _cases(before: Minds, after: Minds, cases: Iterable[Given]) -> Iterator[Different]:
-    seen: set[str] = set()
-    for given in cases:
-        name = told_case(given)
-        if name in seen:
-            continue
-        seen.add(name)
+    """Where the ranking differs. Firings are all that it rests on, so that only cases in which
+    a changed rule fires, before or after, are ranked.
+    """
+    every = {told_case(given): given for given in cases}
+    if before.book.facts == after.book.facts:
+        changed = changed_rules(before.book, after.book)
+        fires = [_Fires(minds.book, changed) for minds in (before, after)]
+        every = {n: given for n, given in every.items() if any(f(given) for f in fires)}
+        for f in fires:
+            f.close()
+    for name, given in every.items():
         was, now = _first_three(before, given), _first_three(after, given)
         if was != now:
             yield Different("case", name, was, now)
+
+
+class _Fires:
+    """Tells whether any of some rules fires in a case, by the rules that bear on them alone."""
+
+    def __init__(self, book: RuleBook, ids: Iterable[str]) -> None:
+        self._book = book
+        self._ids = {i for i in ids if i in book.rules}
+        bearing = {r.id: r for i in self._ids for r in upstream(book, book.rules[i])}
+        bearing |= {i: book.rules[i] for i in self._ids}
+        rules = [e for r in bearing.values() for e in r.for_engine()]
+        self._network = Network(rules, book.single_valued)
+
+    def __call__(self, given: Given) -> bool:
+        if not self._ids:
+            return False
+        try:
+            run = self._network.run(case_of(self._book, given))
+        except Unreadable:
+            return True
+        return any(f.rule.partition("@")[0] in self._ids for f in run.firings)
+
+    def close(self) -> None:
+        self._network.close()
 
 
 def _first_three(minds: Minds, given: Given) -> str:

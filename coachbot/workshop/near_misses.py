@@ -61,7 +61,7 @@ class _Search:
         self._rule = rule
         self._variants = tuple(Variants(book).of(rule.when))
         self._direct = tuple(dict.fromkeys(t.attribute for t in tests_of(rule.when)))
-        self._upstream = _upstream(book, rule)
+        self._upstream = upstream(book, rule)
         self._missing = set(range(len(self._variants)))
         self._found: list[Proposed] = []
         self._named = _named_values(self._upstream, rule.when)
@@ -197,7 +197,7 @@ class _Search:
         return Proposal(tuple(self._found), tuple(self._variants[i] for i in left))
 
 
-def _upstream(book: RuleBook, rule: ReadRule) -> tuple[ReadRule, ...]:
+def upstream(book: RuleBook, rule: ReadRule) -> tuple[ReadRule, ...]:
     """The rules that make, directly or by way of others, what a rule reads."""
     makers: dict[str, list[ReadRule]] = {}
     for other in book.rules.values():

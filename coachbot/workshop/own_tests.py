@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from coachbot.knowledge.book import TESTS, RuleBook
 from coachbot.knowledge.model import RuleCheck
 from coachbot.knowledge.places import shipped_rule_tests, shipped_rules
@@ -11,7 +9,7 @@ from coachbot.knowledge.problems import BrokenRules, Problem
 from coachbot.review.rule_tests import read_tests
 
 
-def tests_of(book: RuleBook) -> dict[str, RuleCheck]:
+def rule_tests_of(book: RuleBook) -> dict[str, RuleCheck]:
     """The tests by rule id; a later folder's test replaces. Raises BrokenRules.
 
     Shipped tests of rules that a gym has switched off are left out.
@@ -32,8 +30,3 @@ def tests_of(book: RuleBook) -> dict[str, RuleCheck]:
     if problems:
         raise BrokenRules(problems)
     return found
-
-
-def test_file(folder: Path, family: str, rule_id: str) -> Path:
-    """Where the test of a gym's own rule stands."""
-    return folder / TESTS / family / f"{rule_id}.yaml"

@@ -12,7 +12,7 @@ from coachbot.knowledge.book import ReadRule, RuleBook, load
 from coachbot.knowledge.model import RuleCheck
 
 from .folder import UNDO, OwnFolder
-from .own_tests import tests_of
+from .own_tests import rule_tests_of
 
 
 @contextmanager
@@ -32,7 +32,7 @@ def as_if(
         copy = OwnFolder(trial)
         copy.write(files, "tried out")
         book = load(*below, trial)
-        yield book, tests_of(book)
+        yield book, rule_tests_of(book)
 
 
 def changed_rules(before: RuleBook, after: RuleBook) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from coachbot.knowledge.problems import BrokenRules, Problem
 from coachbot.review.rule_tests import Report, run
 
 from .effects import Effects, Minds, Told, effects, sampled_cases
-from .own_tests import tests_of
+from .own_tests import rule_tests_of
 from .trying import changed_rules
 
 
@@ -74,7 +74,7 @@ class Watch:
 
     def _load(self) -> tuple[Minds, dict[str, RuleCheck]]:
         book = load(*self._folders)
-        tests = tests_of(book)
+        tests = rule_tests_of(book)
         return Minds.of(book, self._minds), tests
 
 
