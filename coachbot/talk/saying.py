@@ -26,7 +26,7 @@ You can also say:
   why not a heel hook  what speaks against another way
   what if it were steep  what would change
   that worked / that did not help / can't do that
-  more                 the further suggestions
+  2, more              a suggestion in full, the further ones
   what did you understand, undo
   another move, another problem
   card, save the card  the short version to take away
@@ -120,23 +120,42 @@ def _not_understood(reading: Reading) -> str:
 
 
 def suggestions(ranked: Sequence[Suggested], start: int = 0, end: int | None = None) -> str:
-    """Suggestions by number: the first in full, the others shorter."""
-    shown = []
-    for i, s in enumerate(ranked[start:end], start + 1):
-        lines = [f"{i}. {s.now}", f"   Why: {s.why}", f"   Drill: {s.drill}"]
-        if i == 1:
-            lines.append(f"   It works when: {s.works_when}")
-        if s.dose:
-            lines.append(f"   How much: {s.dose}")
-        lines += [f"   Take care: {c}" for c in s.cautions]
-        lines.append(f"   Rules: {' > '.join(s.chain)}")
-        shown.append("\n".join(lines))
+    """Suggestions by number: the first in full, the others with their cue and reason."""
+    shown = [
+        detail(s, i) if i == 1 else _short_form(s, i)
+        for i, s in enumerate(ranked[start:end], start + 1)
+    ]
     left = len(ranked) - (end or len(ranked))
+    hints = []
+    if len(shown) > 1 or start:
+        hints.append(f"{max(2, start + 1)} for the drill of that one")
     if left > 0:
-        shown.append(
-            f"(Say more for {left} further {'suggestion' if left == 1 else 'suggestions'}.)"
-        )
+        hints.append(f"more for {left} further {'suggestion' if left == 1 else 'suggestions'}")
+    if hints:
+        shown.append(f"(Say {', or '.join(hints)}.)")
     return "\n\n".join(shown)
+
+
+def detail(s: Suggested, number: int) -> str:
+    """One suggestion with everything that belongs to it."""
+    lines = [
+        f"{number}. {s.now}",
+        f"   Why: {s.why}",
+        f"   Drill: {s.drill}",
+        f"   It works when: {s.works_when}",
+    ]
+    if s.dose:
+        lines.append(f"   How much: {s.dose}")
+    lines += [f"   Take care: {c}" for c in s.cautions]
+    lines.append(f"   Rules: {' > '.join(s.chain)}")
+    return "\n".join(lines)
+
+
+def _short_form(s: Suggested, number: int) -> str:
+    lines = [f"{number}. {s.now}", f"   Why: {s.why}"]
+    lines += [f"   Take care: {c}" for c in s.cautions]
+    lines.append(f"   Rules: {' > '.join(s.chain)}")
+    return "\n".join(lines)
 
 
 def _held_back(given: Advice) -> str:

@@ -36,6 +36,7 @@ ACTS = (
 NEEDS_ADVICE = {"ask_why", "ask_why_not", "ask_card", "ask_more", "worked"}
 NOT_BESIDE = {"worked": set(ASIDE), "ask_why": {"ask_why_not"}, "ask_more": set(ASIDE)}
 _ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "last": -1}
+_NUMBER_ALONE = re.compile(r"^\s*(?:number |no\.? ?|#)?[1-6]\s*[.!?]?\s*$", re.IGNORECASE)
 _NUMBER = re.compile(r"(?:^|[\s#(])([1-6])(?:st|nd|rd|th)?(?:[\s.,:;!?)]|$)")
 
 
@@ -98,6 +99,8 @@ class Talk:
         if state.open_ask:
             answer = KnownBy.ANSWERED
             news = [replace(k, known_by=answer) if k.fact == state.open_ask else k for k in news]
+        if _NUMBER_ALONE.match(text) and self._pointed_at(text) and not self._wants_number():
+            return self._detail(text)
         for act in (a for a in ACTS if a in acts and not NOT_BESIDE.get(a, set()) & acts):
             out = self._act(act, text, news)
             if out is not None:
@@ -305,6 +308,17 @@ class Talk:
         supposed = [replace(k, known_by=KnownBy.SUPPOSED) for k in news]
         difference = what_if(self._coach, state.case, supposed, tuple(state.put_aside))
         return saying.what_if(self._coach.book, supposed, difference)
+
+    def _wants_number(self) -> bool:
+        """Whether the open question asks for a number."""
+        ask = self.state.open_ask
+        return ask is not None and self._coach.book.facts[ask].kind in {"number", "grade"}
+
+    def _detail(self, text: str) -> TurnOut:
+        """One shown suggestion in full."""
+        rule = self._pointed_at(text)
+        place = self.state.shown.index(rule) if rule else 0
+        return self._explain(saying.detail(self._standing().suggestions[place], place + 1))
 
     def _more(self) -> TurnOut:
         advice = self._standing()

@@ -71,7 +71,9 @@ class Speller:
         best = min(distance for _, distance, _ in near)
         names = [name for name, distance, _ in near if distance == best]
         same_start = [n for n in names if n[0] == word[0]]
-        return (same_start or (names if best == 1 else [None]))[0]
+        if same_start:
+            return same_start[0]
+        return names[0] if best == 1 else None
 
 
 def _forms(word: str) -> set[str]:

@@ -78,7 +78,8 @@ def test_a_bad_line_is_told_and_the_rest_goes_on() -> None:
 
 ODD = [
     "", " ", "\n", "a" * 100_000, "foot " * 20_000, "\x00\x01\x02\x1b[31m", "🧗 🦶 💥", "\ud800",
-    "мой ботинок соскальзывает", "我的脚滑了", "‮right to left", "((((((", "%s %d {0} {value}", "> quoted",
+    "мой ботинок соскальзывает", "我的脚滑了", "‮right to left", "((((((", "%s %d {0} {value}",
+    "> quoted",
     "'; drop table facts; --", "\u202e\u200b\ufeff", "1e999 degrees", "V99999", "-1 years old",
 ]  # fmt: skip
 

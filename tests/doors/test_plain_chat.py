@@ -59,7 +59,10 @@ def test_broken_rules_start_nothing(tmp_path: Path) -> None:
 def test_rules_that_cannot_run_together_start_nothing(tmp_path: Path) -> None:
     own = tmp_path / "saltmarsh"
     (own / "feet").mkdir(parents=True)
-    rest = 'why: "w"\nground: [{key: common-practice, says: "s"}]\nauthor: Ines\nreviewed: 2026-11-01\n'
+    rest = (
+        'why: "w"\nground: [{key: common-practice, says: "s"}]\n'
+        "author: Ines\nreviewed: 2026-11-01\n"
+    )
     (own / "feet" / "a.yaml").write_text(
         "when: [steep_ground is yes]\nthen: [stage is adult]\n" + rest
     )
@@ -108,3 +111,11 @@ def test_a_full_disk_is_told_once_and_the_talk_goes_on(
     assert run.returncode == 0
     assert run.stdout.count("cannot be saved") == 1
     assert "1. " in run.stdout
+
+
+def test_a_card_is_saved_as_text_and_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACHBOT_HOME", str(tmp_path / "home"))
+    run = say("my heel slips off the arete", "save the card", "bye")
+    assert "Saved as" in run.stdout
+    files = sorted(f.suffix for f in (tmp_path / "home" / "cards").iterdir())
+    assert files == [".html", ".txt"]

@@ -1,10 +1,20 @@
-"""What each message does: corrections, undo, reasons, what-if, what helped, a red flag."""
+"""What each message does: corrections, undo, reasons, what-if, what helped, a red flag.
+
+The kinds of explanation are those of the literature on rule-based systems: how and why from
+the rule trace (Scott, Clancey, Davis, Shortliffe 1977; Buchanan, Shortliffe 1984, from
+memory), why-not and what-if beside them (Lim, Dey, Avrahami 2009, from memory).
+"""
 
 from __future__ import annotations
+
+import html
+from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 
 from coachbot.doors.opening import House
+from coachbot.kept_talks import Keeper, unfinished
 from coachbot.talk import Talk, TurnOut
 
 FEET = "my foot slips off a tiny foothold on the slab"
@@ -152,3 +162,43 @@ def test_out_of_scope_gets_a_line_and_no_advice(talk: Talk) -> None:
 
 def test_help_fits_one_screen(talk: Talk) -> None:
     assert len(talk.turn("help").say.splitlines()) <= 24
+
+
+def test_a_number_alone_shows_that_suggestion_in_full(talk: Talk) -> None:
+    first = talk.turn(FEET)
+    assert first.suggestions[1].drill not in first.say
+    out = talk.turn("2")
+    assert first.suggestions[1].drill in out.say
+    assert rules(out) == rules(first)
+
+
+def test_a_number_answers_a_question_for_a_number(talk: Talk) -> None:
+    talk.turn("my elbow hurts when i pull, no pop, no swelling, not numb")
+    for _ in range(4):
+        if talk.state.open_ask == "pain_weeks":
+            break
+        talk.turn("don't know")
+    assert talk.state.open_ask == "pain_weeks"
+    assert known(talk.turn("2"))["pain_weeks"] == 2
+
+
+def test_a_card_holds_cue_drill_and_dose_as_text_and_as_a_page(talk: Talk) -> None:
+    first = talk.turn(FEET)
+    card = talk.card()
+    assert card is not None
+    for form in (card.text(), html.unescape(card.html())):
+        assert first.suggestions[0].now in form
+        assert first.suggestions[0].drill in form
+        assert "Come back" in form
+
+
+def test_several_talks_do_not_meet(tmp_path: Path) -> None:
+    now = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
+    one, two = Keeper(tmp_path), Keeper(tmp_path)
+    one.said("my foot slips", now)
+    two.said("my hand slips", now)
+    assert unfinished(tmp_path) is None, "a talk that is open in a terminal is not offered"
+    assert len(list(tmp_path.glob("*.jsonl"))) == 2
+    one.close(now)
+    two.close(now)
+    assert unfinished(tmp_path) is None
