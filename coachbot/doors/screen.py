@@ -52,7 +52,12 @@ def printable(text: str) -> str:
 
 def write(text: str) -> None:
     """Print fitted text; what the output's encoding lacks is replaced, never an error."""
-    shown = fitted(printable(text), width()) + "\n"
+    write_as_it_is(fitted(printable(text), width()) + "\n")
+
+
+def write_as_it_is(text: str) -> None:
+    """Print lines that must not be wrapped, such as a drawing."""
+    shown = printable(text)
     encoding = sys.stdout.encoding or "utf-8"
     sys.stdout.write(shown.encode(encoding, "replace").decode(encoding))
     sys.stdout.flush()
