@@ -111,7 +111,7 @@ def test_two_rules_that_conclude_different_values_are_found(book: RuleBook) -> N
 
 
 def test_advice_that_contradicts_is_found_unless_a_fact_decides(book: RuleBook) -> None:
-    one, other = "barn-door-flag", "arete-flag-against-the-door"
+    one, other = "barn-door-flag", "arete-squeeze-both-sides"
     read = next(iter(book.contradictions.values()))
 
     def claim(*decided_by: str) -> RuleBook:
