@@ -17,6 +17,7 @@ from .model import Fact
 from .problems import nearest
 
 _SENTENCE = re.compile(r"^(?P<fact>\S+) is (?:(?P<op>not|at least|at most|one of) )?(?P<value>.+)$")
+MOST_SHOWN = 15
 _FORMS = '"fact is value", "is not", "is at least", "is at most", "is one of a, b", "is known"'
 
 
@@ -107,7 +108,9 @@ class Grammar:
         text = text.strip()
         if fact.kind in {"choice", "several"}:
             if text not in fact.values:
-                allowed = ", ".join(fact.values)
+                names = list(fact.values)
+                more = f", … ({len(names)} in all)" if len(names) > MOST_SHOWN else ""
+                allowed = ", ".join(names[:MOST_SHOWN]) + more
                 raise Unreadable(
                     f'"{text}" is no value of "{name}".{nearest(text, fact.values)}'
                     f" Allowed: {allowed}"
