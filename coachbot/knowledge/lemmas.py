@@ -12,8 +12,8 @@ _STEMMER = snowballstemmer.stemmer("english")
 
 def _irregular() -> dict[str, str]:
     text = (Path(__file__).parent / "irregular.txt").read_text("utf-8")
-    lines = (line.split() for line in text.splitlines() if line and not line.startswith("#"))
-    return {form: plain for form, plain in lines}
+    pairs = [line.split() for line in text.splitlines() if line and not line.startswith("#")]
+    return {form: plain for form, plain, *_ in pairs}
 
 
 _IRREGULAR = _irregular()

@@ -15,10 +15,11 @@ unless they stand in a choice beside other words.
 ``A > B``             B after A, in the same clause or one of the next three
 ``not X``             X said with a no: "can't X", "never X", "without X"
 ``=left``             exactly this form of the word
+``=no X``             a phrase that begins so denies its value: "no pop"
 ``#``                 a bare number; ``#time``, ``#length``, ``#angle``, ``#grade`` with
-                      their units; ``#age``: "14yo"; ``#alone``: a number that counts nothing ("on a 40");
-                      ``#nth``: "third"; ``#aside``: a number alone in brackets;
-                      ``#stature``: a length that is a person's height
+                      their units; ``#age``: "14yo"; ``#alone``: a number that counts
+                      nothing ("on a 40"); ``#nth``: "third"; ``#aside``: a number alone in
+                      brackets; ``#stature``: a length that is a person's height
 ``! X``               X is a false friend: where it stands, no other phrase of this value counts
 ====================  ====================================================================
 
@@ -38,7 +39,7 @@ from .lemmas import lemma
 NUMBERS = (
     "#", "#age", "#time", "#length", "#angle", "#grade", "#alone", "#nth", "#aside", "#stature"
 )  # fmt: skip
-ARTICLES = frozenset("a an the my your our".split())
+ARTICLES = frozenset({"a", "an", "the", "my", "your", "our"})
 CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "dont": "do not",
     "doesnt": "do not", "didnt": "do not", "isnt": "be not", "wasnt": "be not", "arent": "be not",
     "werent": "be not", "aint": "be not", "havent": "have not", "hasnt": "have not",
@@ -54,7 +55,9 @@ CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "don
     "innit": "be it not"}  # fmt: skip
 _ENDINGS = {"n't": " not", "'s": " 's", "'m": " be", "'re": " be", "'ve": " have", "'ll": " will",
     "'d": " would"}  # fmt: skip
-_BEARERS = frozenset("he she it that there what who where here how this everyone".split())
+_BEARERS = frozenset(
+    {"he", "she", "it", "that", "there", "what", "who", "where", "here", "how", "this", "everyone"}
+)
 _IRREGULAR_NOT = {"can't": "can not", "won't": "will not", "shan't": "shall not",
     "ain't": "be not"}  # fmt: skip
 _WORD = re.compile(r"^(?:=?[a-z0-9'’-]+|,)$")

@@ -110,7 +110,7 @@ def words_of(
             i, broken = quantity.last, False
             continue
         if not token.is_word and not token.text[0].isdigit():
-            spaced = token.text in "-–" and (not gap == "" or token.text == "–")
+            spaced = token.text in "-–" and (gap != "" or token.text == "–")
             if token.text in _STOPS or spaced:
                 dot_inside = token.text == "." and _inside_word(folded, token)
                 if not broken and not dot_inside:
@@ -121,9 +121,12 @@ def words_of(
             i += 1
             continue
         broken = False
-        for word in _written(token.text, i, row, right):
+        bits, first = _written(token.text, i, row, right), len(line.words)
+        for word in bits:
             plain = lemma(word)
             add(plain, word, i, _BARS.get(word, 0 if word in small or plain in small else 1))
+        if len(bits) > 1 and i in row.fixed:
+            found.setdefault(lemma(token.text), []).append((first, len(line.words)))
         i += 1
     return row
 
@@ -172,23 +175,22 @@ def _mark(quantity: Quantity, first: int, end: int, row: Words, toks: list[Token
         marks.append("#age")
     if quantity.kind == "count":
         after = toks[quantity.last] if quantity.last < len(toks) else None
+        if after is not None and after.start - toks[quantity.last - 1].end > 1:
+            after = None
         if toks[quantity.first].text == "one" and (
             before in _ONE_OF or after is None or not after.is_word or after.text in _AFTER_ALONE
         ):
             return
         if before in {"(", "["} and after is not None and after.text in {")", "]"}:
             marks.append("#aside")
-        if after is None or not after.is_word:
-            marks.append("#alone")
-        elif after.text in _AFTER_ALONE:
+        if after is None or not after.is_word or after.text in _AFTER_ALONE:
             marks.append("#alone")
     for mark in marks:
         found.setdefault(mark, []).append((first, end))
 
 
 _ONE_OF = frozenset(
-    "this that the next last first second which each every another any no other lower upper right"
-    " left good bad big small red blue green yellow pink black white orange purple".split()
+    ["this", "that", "the", "next", "last", "first", "second", "which", "each", "every", "another", "any", "no", "other", "lower", "upper", "right", "left", "good", "bad", "big", "small", "red", "blue", "green", "yellow", "pink", "black", "white", "orange", "purple"]
 )
 def _in_brackets(quantity: Quantity, toks: list[Token]) -> bool:
     """Whether a number stands alone in brackets behind a word, as ages do: "Pell (14)"."""
@@ -205,8 +207,49 @@ def _in_brackets(quantity: Quantity, toks: list[Token]) -> bool:
 
 
 _AFTER_ALONE = frozenset(
-    "and but so i my the a with where when while board wall or it is at in on he she because to for"
-    " that keep who just btw lol now this though if then was has can as of overhang".split()
+    {
+        "and",
+        "but",
+        "so",
+        "i",
+        "my",
+        "the",
+        "a",
+        "with",
+        "where",
+        "when",
+        "while",
+        "board",
+        "wall",
+        "or",
+        "it",
+        "is",
+        "at",
+        "in",
+        "on",
+        "he",
+        "she",
+        "because",
+        "to",
+        "for",
+        "that",
+        "keep",
+        "who",
+        "just",
+        "btw",
+        "lol",
+        "now",
+        "this",
+        "though",
+        "if",
+        "then",
+        "was",
+        "has",
+        "can",
+        "as",
+        "of",
+        "overhang",
+    }
 )
 
 
@@ -285,9 +328,35 @@ def _list_goes_on(line: Line, at: int, ends: set[int]) -> bool:
     return any(w in {"or", "nor"} for w in line.words[step : step + 4])
 
 
+_LISTED = frozenset({",", "or", "nor"})
 _NEW_SUBJECT = frozenset(
-    "i my the he she it they we his her you your then just more only a an there this that be "
-    "when if now".split()
+    {
+        "i",
+        "my",
+        "the",
+        "he",
+        "she",
+        "it",
+        "they",
+        "we",
+        "his",
+        "her",
+        "you",
+        "your",
+        "then",
+        "just",
+        "more",
+        "only",
+        "a",
+        "an",
+        "there",
+        "this",
+        "that",
+        "be",
+        "when",
+        "if",
+        "now",
+    }
 )
 
 
@@ -298,8 +367,7 @@ def negation_of(row: Words, run: tuple[int, ...]) -> tuple[int, ...]:
     over = [
         scope
         for scope in row.scopes
-        if scope.low <= last < scope.high
-        and not inside.issuperset(range(scope.at, scope.end))
+        if scope.low <= last < scope.high and not inside.issuperset(range(scope.at, scope.end))
     ]
     if not over:
         return ()
@@ -315,7 +383,9 @@ def is_denied_outright(row: Words, run: tuple[int, ...]) -> bool:
         if scope.weak or scope.able or inside.issuperset(range(scope.at, scope.end)):
             continue
         if scope.low <= run[-1] < scope.high and (
-            scope.at > run[0] or sum(line.weight[scope.end : run[0]]) <= NEAR
+            scope.at > run[0]
+            or sum(line.weight[scope.end : run[0]]) <= NEAR
+            or not _LISTED.isdisjoint(line.words[scope.end : run[0]])
         ):
             return True
     return False

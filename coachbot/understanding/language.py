@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 SMALL_WORDS = {
-    "de": "ich der die das und nicht ist mein meine mit auf bei wie kann immer ein eine dem den wenn"
-    " aber mir mich zu von rutsche griff fuss hand",
+    "de": "ich der die das und nicht ist mein meine mit auf bei wie kann immer ein eine dem den"
+    " wenn aber mir mich zu von rutsche griff fuss hand",
     "fr": "je le la les et pas est mon ma mes avec sur dans comment peux un une du des quand mais"
     " ne que pour au ai suis glisse",
     "es": "yo el la los las y no es mi mis con en como puedo un una del cuando pero que para al me"
@@ -21,9 +21,70 @@ SMALL_WORDS = {
 }
 _SETS = {code: frozenset(words.split()) for code, words in SMALL_WORDS.items()}
 _ENGLISH = frozenset(
-    "the a an i my me you it is are was be to of in on and or not no for with at from this that"
-    " when how what can do does did have has keep but so if just off up out get go am they he"
-    " she his her we all any your hi hello thanks help off need want always".split()
+    {
+        "the",
+        "a",
+        "an",
+        "i",
+        "my",
+        "me",
+        "you",
+        "it",
+        "is",
+        "are",
+        "was",
+        "be",
+        "to",
+        "of",
+        "in",
+        "on",
+        "and",
+        "or",
+        "not",
+        "no",
+        "for",
+        "with",
+        "at",
+        "from",
+        "this",
+        "that",
+        "when",
+        "how",
+        "what",
+        "can",
+        "do",
+        "does",
+        "did",
+        "have",
+        "has",
+        "keep",
+        "but",
+        "so",
+        "if",
+        "just",
+        "off",
+        "up",
+        "out",
+        "get",
+        "go",
+        "am",
+        "they",
+        "he",
+        "she",
+        "his",
+        "her",
+        "we",
+        "all",
+        "any",
+        "your",
+        "hi",
+        "hello",
+        "thanks",
+        "help",
+        "need",
+        "want",
+        "always",
+    }
 )
 
 

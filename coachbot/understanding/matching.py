@@ -203,14 +203,10 @@ def _runs(part: Part, line: Line) -> list[tuple[int, ...]]:
     """The shortest match of a part from each place where it can start."""
     elements = part.elements
     found: list[tuple[int, ...]] = []
-    starts = 0
-    for at in _starts(elements, line):
+    for at in _starts(elements, line)[:MOST_STARTS]:
         run = _match(elements, 0, at, at, line, line.clause[at], 0)
         if run:
             found.append(run)
-        starts += 1
-        if starts >= MOST_STARTS:
-            break
     return found
 
 

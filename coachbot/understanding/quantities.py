@@ -43,10 +43,12 @@ _GRADE = re.compile(
     r"(?<![a-z0-9])(?:"
     r"v\s?-?(?P<v>\d{1,2}|b(?![a-z]))(?P<vs>[+-](?!\s?v?\d))?"
     r"|(?P<f>[3-9])(?P<fl>[abc])(?P<fs>\+)?"
-    r"|(?P<w>three|four|five|six|seven|eight)[ -](?P<wl>[abc])(?P<ws> ?\+| plus)?(?=\s*(?:$|[.,;!?)]|and\b|or\b|but\b|boulder|problem|grade))"
+    r"|(?P<w>three|four|five|six|seven|eight)[ -](?P<wl>[abc])(?P<ws> ?\+| plus)?"
+    r"(?=\s*(?:$|[.,;!?)]|and\b|or\b|but\b|boulder|problem|grade))"
     r"|vee ?(?P<vw>\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten)"
-    r"|(?P<p>[3-5])(?P<ps>\+)(?!\d)"
-    r")(?![a-z0-9])(?:\s?(?P<sep>[-–/]|to|or)\s?v?(?P<hi>\d{1,2}|[abc]|[3-9][abc])(?P<his>\+)?(?![a-z0-9'°%]))?"
+    r"|(?P<p>[3-5])(?P<ps>\+)(?!\d|\s?[a-z])"
+    r")(?![a-z0-9])"
+    r"(?:\s?(?P<sep>[-–/]|to|or)\s?v?(?P<hi>\d{1,2}|[abc]|[3-9][abc])(?P<his>\+)?(?![a-z0-9'°%]))?"
 )  # fmt: skip
 
 
@@ -232,9 +234,7 @@ def _measured(
             more = _number(tokens, last) if last < len(tokens) else None
             if more is not None and not more[3] and more[1] < 12:
                 total, last = total + more[1] * 2.54, more[0]
-                if _unit(_text(tokens, last)) in {"inch", "in", '"', "inche"}:
-                    last += 1
-                elif _text(tokens, last) == "'":
+                if _unit(_text(tokens, last)) in {"inch", "in", '"', "inche", "'"}:
                     last += 1
         elif unit == "m" and touching and last < len(tokens):
             more = _number(tokens, last)
@@ -252,6 +252,6 @@ def _measured(
         ):
             amount, last = amount + 0.5, last + 3
         return Quantity(i, last, "time", amount, kind, rough, unit in {"yo", "y"})
-    if 1.3 < amount < 2.3 and not float(amount * 10).is_integer() or _METRES.match(tokens[i].text):
+    if _METRES.match(tokens[i].text):
         return Quantity(i, start, "length", amount * 100, "cm", rough)
     return Quantity(i, start, "count", amount, "", rough)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from coachbot.engine.model import Value
 from coachbot.knowledge.book import RuleBook
@@ -67,7 +69,7 @@ class Reader:
         self._small = ARTICLES.union(
             o[0] for p in concepts.get("small_word", ()) for o in p.parts[0].elements[0].options
         )
-        self._speller = Speller(_surface(every), _pairs(every))
+        self._speller = Speller(_surface(every), _pairs(every), self._small)
         self._answers = Answers(book.facts, book.ladder)
 
     def read(self, text: str, expecting: str | None = None) -> Reading:
@@ -87,10 +89,18 @@ class Reader:
         if expected:
             said = self._with_answer(expected, row, said)
         said = _corrected(said, row, self._book.single_valued)
-        said, maybes = self._settled(said, row)
+        said, maybes = self._settled(said, row, part)
         heard = tuple(self._heard(s, row, part) for s in said)
         unread = _unread(row, part, said)
         return Reading(heard, unread, False, maybes, correction, foreign, cut_at)
+
+    def spelt(self, word: str) -> str:
+        """A lower-case word as it is read: itself, or the known word that was meant."""
+        return self._speller.right(word) or word
+
+    def grade(self, text: Value) -> int | None:
+        """The ladder's step of a grade."""
+        return self._book.ladder.order(str(text))
 
     def _prepare(self, row: Words) -> None:
         line = row.line
@@ -101,9 +111,7 @@ class Reader:
         refer(row)
 
     def _said(self, row: Words) -> Iterator[_Said]:
-        hits = _unblocked(
-            self._phrases.hits(row.line, lambda run: negation_of(row, run))
-        )
+        hits = _unblocked(self._phrases.hits(row.line, lambda run: negation_of(row, run)))
         passes = {i for s, e in row.line.found.get("<no_passes>", ()) for i in range(s, e)}
         body: list[Hit] = []
         signs: list[_Said] = []
@@ -122,10 +130,13 @@ class Reader:
                 yield self._made(fact, (value == "yes") != denied, hit, row)
             else:
                 events = fact in EVENTS
-                denied = not hit.denied and (
-                    is_denied_outright(row, hit.taken)
-                    if events
-                    else is_denied_closely(row, hit.taken, passes)
+                denied = hit.phrase.startswith("=no ") or (
+                    not hit.denied
+                    and (
+                        is_denied_outright(row, hit.taken)
+                        if events
+                        else is_denied_closely(row, hit.taken, passes)
+                    )
                 )
                 one = self._made(fact, value, hit, row, denied)
                 if fact == "pain_sign":
@@ -231,7 +242,9 @@ class Reader:
             return said
         return [*said, *(_Said(expected, v, tuple(range(a, b + 1))) for v, a, b in offered)]
 
-    def _settled(self, said: list[_Said], row: Words) -> tuple[list[_Said], tuple[Ambiguity, ...]]:
+    def _settled(
+        self, said: list[_Said], row: Words, text: str
+    ) -> tuple[list[_Said], tuple[Ambiguity, ...]]:
         """One value for each single-valued fact, or an ambiguity; no repeats."""
         kept: list[_Said] = []
         maybes: list[Ambiguity] = []
@@ -246,7 +259,7 @@ class Reader:
             if fact in self._book.single_valued and len(values) > 1:
                 affirmed = _one_value(affirmed, row, troubled)
                 if len({s.value for s in affirmed}) > 1:
-                    maybes.append(self._maybe(fact, affirmed, row))
+                    maybes.append(self._maybe(fact, affirmed, row, text))
                     affirmed = []
             values = {s.value for s in affirmed}
             kept += affirmed
@@ -260,11 +273,12 @@ class Reader:
                 unique.append(one)
         return unique, tuple(maybes)
 
-    def _maybe(self, fact: str, group: list[_Said], row: Words) -> Ambiguity:
+    def _maybe(self, fact: str, group: list[_Said], row: Words, text: str) -> Ambiguity:
         first = min(s.taken[0] for s in group)
         last = max(s.taken[-1] for s in group)
         start, end = row.span(first, last)
-        return Ambiguity(fact, tuple(dict.fromkeys(s.value for s in group)), Span(start, end, ""))
+        values = tuple(dict.fromkeys(s.value for s in group))
+        return Ambiguity(fact, values, Span(start, end, text[start:end]))
 
     def _heard(self, one: _Said, row: Words, text: str) -> Heard:
         start, end = row.span(one.taken[0], one.taken[-1])
@@ -278,8 +292,9 @@ def _steers(row: Words, hit: Hit) -> bool:
     return rest <= BESIDE or (hit.first <= 1 and len(hit.taken) > 1)
 
 
-def _surface(phrases: Iterable[Phrase]) -> set[str]:
-    found: set[str] = set()
+def _surface(phrases: Iterable[Phrase]) -> Counter[str]:
+    """How often the phrases have each word."""
+    found: Counter[str] = Counter()
     for phrase in phrases:
         found.update(w for w in _SURFACE.findall(phrase.text.lower()) if w[0] != "<")
     return found
@@ -291,7 +306,7 @@ def _pairs(phrases: Iterable[Phrase]) -> set[tuple[str, str]]:
     for phrase in phrases:
         for word in re.findall(r"[a-z]{3,}(?:[ -][a-z]{2,})+", re.sub(r"<[^>]*>", "", phrase.text)):
             bits = re.split("[ -]", word)
-            found.update(zip(bits, bits[1:], strict=False))
+            found.update(pairwise(bits))
     return found
 
 

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 
 LONGEST = 6_000
 
-_TOKEN = re.compile(r"(?<![0-9a-z])[a-z]{1,2}\d{1,2}(?![0-9a-z])|[a-z]+(?:'[a-z]+)*|\d+(?:[.,]\d+)?|[^\s\w]|\w")
+_TOKEN = re.compile(
+    r"(?<![0-9a-z])[a-z]{1,2}\d{1,2}(?![0-9a-z])|[a-z]+(?:'[a-z]+)*|\d+(?:[.,]\d+)?|[^\s\w]|\w"
+)
 _REPEATED = re.compile(r"(.)\1{2,}")
 
 

@@ -6,7 +6,7 @@ neighbours counts one).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 from functools import lru_cache
 from importlib import resources
 
@@ -28,13 +28,24 @@ def english() -> frozenset[str]:
 class Speller:
     """Knows the words of the phrases with their usual endings."""
 
-    def __init__(self, words: Iterable[str], pairs: Iterable[tuple[str, str]]) -> None:
+    def __init__(
+        self,
+        words: Mapping[str, int],
+        pairs: Iterable[tuple[str, str]],
+        small: Collection[str] = (),
+    ) -> None:
+        """``words`` with how often the phrases have them; ``pairs`` are neighbours in phrases.
+
+        No word is corrected to a ``small`` one.
+        """
         self._pairs = {one + two: f"{one} {two}" for one, two in pairs}
-        plain = {w for w in words if len(w) >= SHORTEST and w.isalpha()}
-        self._known = plain | {form for w in plain for form in _forms(w)}
-        self._list = sorted(self._known)
+        self._known: dict[str, int] = {}
+        for word, count in words.items():
+            if len(word) >= SHORTEST - 1 and word.isalpha():
+                for form in {word} if word in small else {word, *_forms(word)}:
+                    self._known[form] = self._known.get(form, 0) + count
         self._lengths: dict[int, list[str]] = {}
-        for word in self._list:
+        for word in sorted(self._known.keys() - set(small)):
             self._lengths.setdefault(len(word), []).append(word)
         self._kept: dict[str, str | None] = {}
 
@@ -44,8 +55,10 @@ class Speller:
 
     def right(self, word: str) -> str | None:
         """The word that was meant, or None when it is right or nothing is near enough."""
-        if len(word) < SHORTEST or len(word) > 24 or self.knows(word):
+        if len(word) < SHORTEST or len(word) > 24 or word in english():
             return None
+        if word in self._known:
+            return self._apart(word)
         if word not in self._kept:
             if len(self._kept) >= MOST_KEPT:
                 self._kept.clear()
@@ -71,9 +84,9 @@ class Speller:
         best = min(distance for _, distance, _ in near)
         names = [name for name, distance, _ in near if distance == best]
         same_start = [n for n in names if n[0] == word[0]]
-        if same_start:
-            return same_start[0]
-        return names[0] if best == 1 else None
+        if not same_start and best > 1:
+            return None
+        return max(same_start or names, key=lambda n: (self._known[n], n))
 
 
 def _forms(word: str) -> set[str]:
