@@ -189,14 +189,18 @@ def _mark(quantity: Quantity, first: int, end: int, row: Words, toks: list[Token
         found.setdefault(mark, []).append((first, end))
 
 
-_ONE_OF = frozenset(
-    ["this", "that", "the", "next", "last", "first", "second", "which", "each", "every", "another", "any", "no", "other", "lower", "upper", "right", "left", "good", "bad", "big", "small", "red", "blue", "green", "yellow", "pink", "black", "white", "orange", "purple"]
-)
+_ONE_OF = frozenset({
+    "this", "that", "the", "next", "last", "first", "second", "which", "each", "every",
+    "another", "any", "no", "other", "lower", "upper", "right", "left", "good", "bad", "big",
+    "small", "red", "blue", "green", "yellow", "pink", "black", "white", "orange", "purple",
+})  # fmt: skip
+
+
 def _in_brackets(quantity: Quantity, toks: list[Token]) -> bool:
     """Whether a number stands alone in brackets behind a word, as ages do: "Pell (14)"."""
     before, after = quantity.first - 1, quantity.last
     return (
-        0 < before
+        before > 0
         and after < len(toks)
         and toks[before].text == "("
         and toks[after].text == ")"
@@ -206,51 +210,12 @@ def _in_brackets(quantity: Quantity, toks: list[Token]) -> bool:
     )
 
 
-_AFTER_ALONE = frozenset(
-    {
-        "and",
-        "but",
-        "so",
-        "i",
-        "my",
-        "the",
-        "a",
-        "with",
-        "where",
-        "when",
-        "while",
-        "board",
-        "wall",
-        "or",
-        "it",
-        "is",
-        "at",
-        "in",
-        "on",
-        "he",
-        "she",
-        "because",
-        "to",
-        "for",
-        "that",
-        "keep",
-        "who",
-        "just",
-        "btw",
-        "lol",
-        "now",
-        "this",
-        "though",
-        "if",
-        "then",
-        "was",
-        "has",
-        "can",
-        "as",
-        "of",
-        "overhang",
-    }
-)
+_AFTER_ALONE = frozenset({
+    "and", "but", "so", "i", "my", "the", "a", "with", "where", "when", "while", "board", "wall",
+    "or", "it", "is", "at", "in", "on", "he", "she", "because", "to", "for", "that", "keep",
+    "who", "just", "btw", "lol", "now", "this", "though", "if", "then", "was", "has", "can",
+    "as", "of", "overhang",
+})  # fmt: skip
 
 
 def split_clauses(row: Words) -> None:
@@ -272,6 +237,8 @@ def refer(row: Words) -> None:
     found = row.line.found
     named = sorted((end, start, m) for m in MOVERS for start, end in found.get(m, ()))
     for at, after in found.get("<refers>", ()):
+        if row.line.words[after : after + 2] in (["be", "the"], ["be", "my"]):
+            continue  # "it's the hand that slips" speaks of the hand
         clause = row.line.clause[at]
         near = [n for n in named if n[0] <= at and clause - row.line.clause[n[1]] <= 1
                 and sum(row.line.weight[n[0] : at]) <= REACH]  # fmt: skip
@@ -329,35 +296,10 @@ def _list_goes_on(line: Line, at: int, ends: set[int]) -> bool:
 
 
 _LISTED = frozenset({",", "or", "nor"})
-_NEW_SUBJECT = frozenset(
-    {
-        "i",
-        "my",
-        "the",
-        "he",
-        "she",
-        "it",
-        "they",
-        "we",
-        "his",
-        "her",
-        "you",
-        "your",
-        "then",
-        "just",
-        "more",
-        "only",
-        "a",
-        "an",
-        "there",
-        "this",
-        "that",
-        "be",
-        "when",
-        "if",
-        "now",
-    }
-)
+_NEW_SUBJECT = frozenset({
+    "i", "my", "the", "he", "she", "it", "they", "we", "his", "her", "you", "your", "then",
+    "just", "more", "only", "a", "an", "there", "this", "that", "be", "when", "if", "now",
+})  # fmt: skip
 
 
 def negation_of(row: Words, run: tuple[int, ...]) -> tuple[int, ...]:

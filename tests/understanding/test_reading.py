@@ -7,6 +7,8 @@ are common practice of how climbers talk, no source.
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from pint import UnitRegistry
 
@@ -14,7 +16,7 @@ from coachbot.doors.opening import House
 from coachbot.engine.model import Value
 from coachbot.understanding import Reader, Reading
 
-units = UnitRegistry()
+units: Any = UnitRegistry()
 
 
 @pytest.fixture(scope="session")
@@ -34,7 +36,11 @@ def no(reading: Reading) -> set[tuple[str, Value]]:
     ("text", "said", "not_said"),
     [
         ("my hand slips off the sloper", ("trouble", "hand_slips"), ("trouble", "foot_slips")),
-        ("my feet stay on, it's the hand that slips", ("trouble", "hand_slips"), ("trouble", "foot_slips")),
+        (
+            "my feet stay on, it's the hand that slips",
+            ("trouble", "hand_slips"),
+            ("trouble", "foot_slips"),
+        ),
         ("my foot does not slip", None, ("trouble", "foot_slips")),
         ("not a sloper, more of a pinch", ("hold", "pinch"), ("hold", "sloper")),
         ("it is not a slab, it's steep", ("wall", "steep"), ("wall", "slab")),
@@ -45,7 +51,11 @@ def no(reading: Reading) -> set[tuple[str, Value]]:
         ("i popped off the last move", None, ("pain_sign", "pop")),
         ("popping for the jug on the roof", ("wall", "roof"), ("pain_sign", "pop")),
         ("i felt a pop in my finger", ("pain_sign", "pop"), None),
-        ("my elbow hurt two years ago, all healed now", ("old_injury", "elbow"), ("pain_place", "elbow")),
+        (
+            "my elbow hurt two years ago, all healed now",
+            ("old_injury", "elbow"),
+            ("pain_place", "elbow"),
+        ),
     ],
 )  # fmt: skip
 def test_negation_and_its_scope(
@@ -88,7 +98,12 @@ def test_quantities_are_converted_as_a_units_library_does(
 
 @pytest.mark.parametrize(
     ("text", "grade"),
-    [("i climb v4", "V4"), ("i usually climb V6", "V6"), ("i climb 7a", "V6"), ("i usually top 6B+", "V4")],
+    [
+        ("i climb v4", "V4"),
+        ("i usually climb V6", "V6"),
+        ("i climb 7a", "V6"),
+        ("i usually top 6B+", "V4"),
+    ],
 )  # fmt: skip
 def test_grades_of_both_scales(house: House, reader: Reader, text: str, grade: str) -> None:
     """Font 7A is V6 and 6B+ is V4 in the club table of 2009 (see tests/knowledge)."""
