@@ -36,3 +36,31 @@ def map_situations(
 
     with told():
         sys.exit(show_map((*before, *own), families, as_json, file))
+
+
+@click.command("audit")
+@click.option("--list", "as_list", is_flag=True, help="List the checks and stop.")
+@click.option("--only", multiple=True, metavar="RULE", help="Look at this rule alone. Repeatable.")
+@JSON
+@PAGE
+@OWN_RULES
+@click.pass_obj
+def audit_rules(
+    before: tuple[Path, ...],
+    as_list: bool,
+    only: tuple[str, ...],
+    as_json: bool,
+    file: Path | None,
+    own: tuple[Path, ...],
+) -> None:
+    """Prove what the rules promise, and find rules that do nothing or clash.
+
+    Ends with status 1 when something is wrong. A finding that may stay is accepted with a
+    reason in audit.yaml of the rule folder.
+    """
+    from .reviewing import list_checks, run_audit
+
+    if as_list:
+        sys.exit(list_checks(as_json))
+    with told():
+        sys.exit(run_audit((*before, *own), only, as_json, file))

@@ -22,6 +22,7 @@ from . import reading
 from .conditions import Grammar, Unreadable
 from .grades import GradeLadder, GradeStep
 from .model import (
+    Accepted,
     Cases,
     Contradiction,
     Doses,
@@ -104,6 +105,14 @@ class ReadContradiction:
 
 
 @dataclass(frozen=True, slots=True)
+class ReadAccepted:
+    """An accepted finding of the audit, with its place."""
+
+    place: Place
+    accepted: Accepted
+
+
+@dataclass(frozen=True, slots=True)
 class Study:
     """What staff study needs beside the rules: ``apart`` as read conditions."""
 
@@ -133,6 +142,7 @@ class RuleBook:
     properties: Mapping[str, ReadProperty] = field(default_factory=dict)
     contradictions: Mapping[str, ReadContradiction] = field(default_factory=dict)
     study: Study | None = None
+    accepted: tuple[ReadAccepted, ...] = ()
 
     @property
     def single_valued(self) -> frozenset[str]:
@@ -171,6 +181,7 @@ class _Reader:
         self.telling: tuple[Telling, reading.Document] | None = None
         self.hearing: tuple[Hearing, reading.Document] | None = None
         self.cases: list[tuple[Cases, reading.Document]] = []
+        self.accepted: list[ReadAccepted] = []
         self.seen_here: dict[str, str] = {}
         self.half_read: list[reading.Document] = []
 
@@ -227,6 +238,9 @@ class _Reader:
         elif stem == "contradictions":
             for name, sides in self._named(Contradiction, doc):
                 self.contradictions[name] = ReadContradiction(name, _line(doc, (name,)), sides)
+        elif stem == "audit":
+            for i, accepted in enumerate(self._whole(list[Accepted], doc) or []):
+                self.accepted.append(ReadAccepted(_line(doc, (i,)), accepted))
         elif stem == "off":
             for i, rule_id in enumerate(self._whole(list[str], doc) or []):
                 if self.rules.pop(rule_id, None) is None:
@@ -257,7 +271,7 @@ class _Reader:
         else:
             known = [
                 "situations", "sources", "skills", "grades", "doses", "safety", "contradictions",
-                "telling", "hearing", "cases", "off",
+                "telling", "hearing", "cases", "audit", "off",
             ]  # fmt: skip
             self.problems.append(
                 doc.problem((), f'"{stem}.yaml" is no file of a rule folder.{nearest(stem, known)}')
@@ -328,6 +342,7 @@ class _Reader:
             facts, ask_when, self.words, self.concepts, rules, self.situations,
             self.sources, self.skills, self.ladder, folders,
             self.doses[0] if self.doses else None, properties, self.contradictions, study,
+            tuple(self.accepted),
         )  # fmt: skip
 
     def _ask_when(

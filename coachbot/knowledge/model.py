@@ -192,6 +192,23 @@ class Contradiction(_Model):
     because: Text
 
 
+class Accepted(_Model):
+    """A finding of the audit that may stay, and why.
+
+    ``about`` is what the finding is about: a rule, a fact (then all its values too), a
+    ``fact is value``, or a list of the two rules.
+    """
+
+    check: Annotated[str, StringConstraints(pattern=r"^[a-z]+(-[a-z]+)*$")]
+    about: Text | list[Text]
+    reason: Text
+    date: date
+
+    @property
+    def names(self) -> frozenset[str]:
+        return frozenset([self.about] if isinstance(self.about, str) else self.about)
+
+
 class Range(_Model):
     """A number from ``low`` to ``high``, both included."""
 

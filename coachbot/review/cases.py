@@ -129,6 +129,16 @@ class Cases:
         """Holds when the rule fires in one of its engine forms."""
         return self.solver.any_of(self.solver.fires[e] for e in self._engine_rules.get(rule, ()))
 
+    def concluding(self, rule: str, conclusion: tuple[str, Value]) -> int:
+        """Holds when the rule fires in a form that concludes this value of this fact."""
+        fact, value = conclusion
+        return self.solver.any_of(
+            self.solver.fires[each.name]
+            for each in self.book.rules[rule].for_engine()
+            if each.name in self.solver.fires
+            and any(name == fact and key(v) == key(value) for name, v in each.then)
+        )
+
     def asking(self, fact: str) -> int:
         """Holds when it makes sense to ask for the fact."""
         return self.solver.fires.get(ASK + fact, -self.solver.true)
@@ -160,7 +170,7 @@ class Cases:
         engine = [e for rule in rules for e in self._engine_rules.get(rule, ())]
         facts = {test.attribute for each in when for test in tests_of(each)}
         found = self.solver.cone_of(engine, facts)
-        return found | self._safety_cone if shown else found
+        return found | self.safety_cone if shown else found
 
     def smallest(self, *literals: int, cone: Collection[str] | None = None) -> ToldCase | None:
         """The smallest case in which all literals hold, told in words; None when there is none."""
@@ -220,7 +230,8 @@ class Cases:
         )
 
     @cached_property
-    def _safety_cone(self) -> frozenset[str]:
+    def safety_cone(self) -> frozenset[str]:
+        """The facts on which it depends what is stopped, silenced or held back."""
         deciding = [r.id for r in self.book.rules.values() if r.rule.stop or r.rule.alone]
         engine = [e for rule in deciding for e in self._engine_rules[rule]]
         return self.solver.cone_of(engine, [NOT_ALLOWED])

@@ -6,7 +6,7 @@ the engine and the ranking, so that nothing is refuted by the solver's word alon
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
 
@@ -15,7 +15,7 @@ from coachbot.advice.ranking import Ranking
 from coachbot.case import Case as TalkCase
 from coachbot.case import Known
 from coachbot.engine.model import Case, Condition, Op, RuleSetError, Test
-from coachbot.knowledge.book import Place, ReadContradiction, ReadProperty, RuleBook
+from coachbot.knowledge.book import Place, ReadContradiction, ReadProperty, ReadRule, RuleBook
 
 from .cases import Cases, ToldCase
 
@@ -50,26 +50,63 @@ def conditions(book: RuleBook) -> list[Condition]:
 def prove(cases: Cases, tell: Progress = lambda _: None) -> tuple[Proof, ...]:
     """Every claim of the rule book. Raises AssertionError when solver and engine disagree."""
     book = cases.book
-    found: list[Proof] = []
     tell(f"proving {len(book.properties)} safety properties")
-    for safety in book.properties.values():
-        found += _safety(cases, safety)
+    found = list(safety(cases))
     tell(f"proving {len(book.contradictions)} contradictions")
-    for contradiction in book.contradictions.values():
-        found += _contradiction(cases, contradiction)
+    found += contradictions(cases)
     tell("proving that no two rules conclude different values of one fact")
-    found += _conflicts(cases)
-    broken = [proof for proof in found if proof.case is not None]
-    if broken and not cases.left_out:
-        tell(f"running {len(broken)} broken claims through the engine")
-        _confirm(book, broken)
+    found += conflicts(cases)
     return tuple(found)
 
 
-def _safety(cases: Cases, read: ReadProperty) -> Iterator[Proof]:
-    solver, safety = cases.solver, read.property
+def safety(cases: Cases, only: Collection[str] = ()) -> tuple[Proof, ...]:
+    """Every safety property; with ``only`` those that one of these rules could break.
+
+    A rule that takes part in stopping or holding back could break every one of them.
+    """
+    rules = [cases.book.rules[rule] for rule in only]
+    deciding = any(_decides(cases, rule) for rule in rules)
+    carriers = None if not only or deciding else frozenset(only)
+    found = [
+        proof for read in cases.book.properties.values() for proof in _safety(cases, read, carriers)
+    ]
+    _confirm(cases, found)
+    return tuple(found)
+
+
+def contradictions(cases: Cases, only: Collection[str] = ()) -> tuple[Proof, ...]:
+    """Every contradiction; with ``only`` between pairs that one of these rules is in."""
+    found = [
+        proof
+        for read in cases.book.contradictions.values()
+        for proof in _contradiction(cases, read, frozenset(only))
+    ]
+    _confirm(cases, found)
+    return tuple(found)
+
+
+def conflicts(cases: Cases, only: Collection[str] = ()) -> tuple[Proof, ...]:
+    """For every fact that rules conclude; with ``only`` for those that these rules conclude."""
+    found = [
+        proof
+        for fact in cases.book.facts
+        if not only or not set(only).isdisjoint(cases.makers(fact))
+        for proof in _conflict(cases, fact)
+    ]
+    _confirm(cases, found)
+    return tuple(found)
+
+
+def _decides(cases: Cases, rule: ReadRule) -> bool:
+    """Whether a rule stops, silences, holds back, or makes a fact on which that depends."""
+    makes = {name for e in rule.for_engine() for name, _ in e.then}
+    return bool(rule.rule.stop or rule.rule.alone or not makes.isdisjoint(cases.safety_cone))
+
+
+def _safety(cases: Cases, read: ReadProperty, carriers: frozenset[str] | None) -> Iterator[Proof]:
+    solver, claimed = cases.solver, read.property
     when = solver.literal(read.when)
-    vacuous = not solver.possible(when, cone=cases.cone(when=[read.when]))
+    vacuous = not solver.possible(when)
 
     def proof(
         name: str, claim: str, case: ToldCase | None, rules: Sequence[str], wrong: str
@@ -80,7 +117,7 @@ def _safety(cases: Cases, read: ReadProperty) -> Iterator[Proof]:
             name,
             read.place,
             claim,
-            safety.because,
+            claimed.because,
             proved,
             vacuous,
             case,
@@ -88,16 +125,18 @@ def _safety(cases: Cases, read: ReadProperty) -> Iterator[Proof]:
             wrong,
         )
 
-    if safety.stop:
-        word = "emergency" if safety.stop == "emergency" else "clinician or emergency"
+    if claimed.stop and carriers is None:
+        word = "emergency" if claimed.stop == "emergency" else "clinician or emergency"
         case = cases.smallest(
-            when, -cases.stops(safety.stop), cone=cases.cone(when=[read.when], shown=True)
+            when, -cases.stops(claimed.stop), cone=cases.cone(when=[read.when], shown=True)
         )
         claim = f"the climbing ends ({word})"
         yield proof(f"{read.name}/stop", claim, case, (), f"no rule stops the climbing ({word})")
-    if not safety.never:
+    if not claimed.never:
         return
-    carrying = [rule.id for rule in cases.carrying(safety.never)]
+    carrying = [
+        rule.id for rule in cases.carrying(claimed.never) if carriers is None or rule.id in carriers
+    ]
     shown = solver.any_of(cases.kept(rule) for rule in carrying)
     case = cases.smallest(when, shown)
     rules: list[str] = []
@@ -107,14 +146,14 @@ def _safety(cases: Cases, read: ReadProperty) -> Iterator[Proof]:
         rules = [rule for rule in carrying if held[cases.kept(rule)]]
         count = sum(solver.possible(when, cases.kept(rule)) for rule in carrying)
         also = f"; {count} rules can break it" if count > len(rules) else ""
-        told = " and ".join(f"{r} ({cases.carried(r, safety.never)})" for r in rules)
+        told = " and ".join(f"{r} ({cases.carried(r, claimed.never)})" for r in rules)
         wrong = f"shown: {told}{also}"
     yield proof(
-        read.name, f"no suggestion shown carries {', '.join(safety.never)}", case, rules, wrong
+        read.name, f"no suggestion shown carries {', '.join(claimed.never)}", case, rules, wrong
     )
 
 
-def _contradiction(cases: Cases, read: ReadContradiction) -> Iterator[Proof]:
+def _contradiction(cases: Cases, read: ReadContradiction, only: frozenset[str]) -> Iterator[Proof]:
     contradiction = read.contradiction
     solver = cases.solver
     sides = [cases.side(side) for side in contradiction.sides]
@@ -122,7 +161,7 @@ def _contradiction(cases: Cases, read: ReadContradiction) -> Iterator[Proof]:
         (one, other)
         for left, right in combinations(sides, 2)
         for one, other in product(left, right)
-        if one != other
+        if one != other and (not only or one in only or other in only)
     ]
     claim = "two sides are never shown together"
     if contradiction.decided_by:
@@ -131,7 +170,7 @@ def _contradiction(cases: Cases, read: ReadContradiction) -> Iterator[Proof]:
     def proof(case: ToldCase | None, rules: Sequence[str], wrong: str) -> Proof:
         return Proof(
             CONTRADICTION, read.name, read.place, claim, contradiction.because,
-            case is None and bool(pairs), not pairs, case, tuple(rules), wrong,
+            case is None, not pairs and not only, case, tuple(rules), wrong,
         )  # fmt: skip
 
     open_still = solver.any_of(
@@ -153,24 +192,22 @@ def _contradiction(cases: Cases, read: ReadContradiction) -> Iterator[Proof]:
         yield proof(None, (), "")
 
 
-def _conflicts(cases: Cases) -> Iterator[Proof]:
+def _conflict(cases: Cases, fact: str) -> Iterator[Proof]:
+    makers = cases.makers(fact)
+    if fact not in cases.book.single_valued or not makers:
+        return
     solver = cases.solver
-    for fact in cases.book.facts:
-        clash = solver.conflict(fact)
-        makers = cases.makers(fact)
-        if fact not in cases.book.single_valued or not makers:
-            continue
-        case = cases.smallest(clash, cone=solver.cone_of(attributes=[fact]))
-        rules: tuple[str, ...] = ()
-        if case is not None:
-            held = solver.consequences(case.case, [cases.fired(rule) for rule in makers])
-            rules = tuple(rule for rule in makers if held[cases.fired(rule)])
-        yield Proof(
-            CONFLICT, fact, cases.book.rules[makers[0]].place,
-            f"no two rules conclude different values of {fact}", "a fact has one value at a time",
-            case is None, False, case, rules,
-            f"{' and '.join(rules)} conclude different values of {fact}" if case else "",
-        )  # fmt: skip
+    case = cases.smallest(solver.conflict(fact), cone=solver.cone_of(attributes=[fact]))
+    rules: tuple[str, ...] = ()
+    if case is not None:
+        held = solver.consequences(case.case, [cases.fired(rule) for rule in makers])
+        rules = tuple(rule for rule in makers if held[cases.fired(rule)])
+    yield Proof(
+        CONFLICT, fact, cases.book.rules[(rules or makers)[0]].place,
+        f"no two rules conclude different values of {fact}", "a fact has one value at a time",
+        case is None, False, case, rules,
+        f"{' and '.join(rules)} conclude different values of {fact}" if case else "",
+    )  # fmt: skip
 
 
 def talk_case(case: Case) -> TalkCase:
@@ -180,7 +217,11 @@ def talk_case(case: Case) -> TalkCase:
     return TalkCase((*said, *denied))
 
 
-def _confirm(book: RuleBook, broken: Sequence[Proof]) -> None:
+def _confirm(cases: Cases, found: Sequence[Proof]) -> None:
+    book = cases.book
+    broken = [proof for proof in found if proof.case is not None]
+    if not broken or cases.left_out:
+        return
     try:
         coach = Coach(book)
     except RuleSetError:  # the engine refuses rules that it finds at odds by itself

@@ -27,7 +27,7 @@ from coachbot.engine.logic import (
 )
 from coachbot.engine.model import All, Any, Case, Condition, EngineRule, Op, Test, Value
 
-# Small cases first; of two equally small ones, the one with less that was denied.
+# Small cases first; of two equally small ones, the one with less denied and fewer numbers.
 _SIZE, _PLAINNESS = 2, 1
 
 
@@ -67,6 +67,7 @@ class Solver:
         self._clash: dict[str, int] = {}
         self._tests: dict[AtomKey, int] = {}
         self._groups: dict[tuple[str, frozenset[int]], int] = {}
+        self._answers: dict[frozenset[int], bool] = {}
         self._makers: dict[str, list[EngineRule]] = {}
         self._cones: dict[str, frozenset[str]] = {}
         for rule in rules:
@@ -82,7 +83,14 @@ class Solver:
             (literal, 1) for each in (self._said, self._denied) for literal in _literals(each)
         ]
         self._backend.add_minimize(_SIZE, minimal)
-        self._backend.add_minimize(_PLAINNESS, [(n, 1) for n in _literals(self._denied)])
+        numbers = [
+            literal
+            for entries in self._said.values()
+            for value, literal in entries.values()
+            if is_number(value)
+        ]
+        unplain = [(n, 2) for n in _literals(self._denied)] + [(n, 1) for n in numbers]
+        self._backend.add_minimize(_PLAINNESS, unplain)
 
     # What can be asked about
 
@@ -129,17 +137,29 @@ class Solver:
 
     # Asking
 
-    def possible(self, *literals: int, cone: Collection[str] | None = None) -> bool:
-        """Whether some case makes all literals hold.
-
-        With ``cone`` nothing is said of other attributes. That loses nothing when the
-        literals depend on these attributes only.
-        """
-        return self._solve(self._assume(literals, cone), smallest=False) is not None
+    def possible(self, *literals: int) -> bool:
+        """Whether some case makes all literals hold."""
+        asked = frozenset(literals)
+        if asked not in self._answers:
+            self._close()
+            self._configuration.solve.opt_mode = "ignore"
+            self._answers[asked] = bool(self._control.solve(assumptions=literals).satisfiable)
+        return self._answers[asked]
 
     def smallest(self, *literals: int, cone: Collection[str] | None = None) -> Case | None:
-        """A case with the fewest things said in which all literals hold, or None."""
-        return self._solve(self._assume(literals, cone), smallest=True)
+        """A case with the fewest things said in which all literals hold, or None.
+
+        With ``cone`` nothing is said of other attributes. That is quicker, and loses nothing
+        when the literals depend on these attributes only.
+        """
+        self._close()
+        self._configuration.solve.opt_mode = "opt"
+        found: Case | None = None
+        assumed = self._assume(literals, cone)
+        with self._control.solve(assumptions=assumed, yield_=True) as handle:
+            for model in handle:
+                found = Case(_read(model, self._said), _read(model, self._denied))
+        return found
 
     def consequences(self, case: Case, literals: Iterable[int]) -> dict[int, bool]:
         """Which of the literals hold in one case, all of whose values are in the domains.
@@ -294,17 +314,6 @@ class Solver:
                     if attribute not in cone:
                         assumed.extend(-n for _, n in entries.values())
         return assumed
-
-    def _solve(self, assumptions: list[int], smallest: bool) -> Case | None:
-        self._close()
-        self._configuration.solve.opt_mode = "opt" if smallest else "ignore"
-        found: Case | None = None
-        with self._control.solve(assumptions=assumptions, yield_=True) as handle:
-            for model in handle:
-                found = Case(_read(model, self._said), _read(model, self._denied))
-                if not smallest:
-                    break
-        return found
 
     def _cone(self, attribute: str) -> frozenset[str]:
         if attribute not in self._cones:
