@@ -257,6 +257,11 @@ def _words(name: str) -> str:
     return name.replace("_", " ").replace("-", " ")
 
 
+# Letters that are no letter with an accent, and stand in no standard font.
+_UNLIKE = {"ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i", "ħ": "h", "→": "->", "≥": ">=",
+           "≤": "<="}  # fmt: skip
+
+
 def _fit(text: str) -> str:
     """Text in the letters that the standard fonts have; others without their accents."""
     shown = []
@@ -266,5 +271,5 @@ def _fit(text: str) -> str:
             shown.append(letter)
         except UnicodeEncodeError:
             plain = unicodedata.normalize("NFKD", letter).encode("ascii", "ignore").decode()
-            shown.append(plain or "?")
+            shown.append(plain or _UNLIKE.get(letter, "?"))
     return "".join(shown)
