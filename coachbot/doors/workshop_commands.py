@@ -30,6 +30,21 @@ def check(
         sys.exit(check_rules((*before, *own), ids, as_json))
 
 
+@rules.command()
+@click.argument("ids", nargs=-1)
+@click.option("--write", is_flag=True, help="Write the cases into the test files.")
+@OWN_RULES
+@click.pass_obj
+def sharpen(
+    before: tuple[Path, ...], ids: tuple[str, ...], write: bool, own: tuple[Path, ...]
+) -> None:
+    """Find cases for conditions that no case of a rule's test needs."""
+    from .workshop_rules import sharpen as find
+
+    with told():
+        sys.exit(find((*before, *own), ids, write))
+
+
 OWN_FOLDER = click.option(
     "--own",
     "folder",

@@ -12,9 +12,12 @@ from pathlib import Path
 import click
 
 from coachbot.kept_talks import talks_folder
+from coachbot.knowledge.book import TESTS
+from coachbot.knowledge.cache import load_cached
 from coachbot.knowledge.model import RuleCheck
-from coachbot.knowledge.places import shipped_rules
+from coachbot.knowledge.places import shipped_rule_tests, shipped_rules
 from coachbot.knowledge.problems import Refused
+from coachbot.workshop.drafting import case_text
 from coachbot.workshop.editing import Edited, edit, fields, standing_text
 from coachbot.workshop.effects import (
     Effects,
@@ -35,6 +38,7 @@ from coachbot.workshop.layers import (
     switch_on,
 )
 from coachbot.workshop.own_tests import rule_tests_of
+from coachbot.workshop.sharpening import sharper, with_cases
 from coachbot.workshop.watching import Seen, Watch
 
 from . import screen
@@ -275,3 +279,44 @@ def told_seen(seen: Seen) -> Iterator[str]:
         yield f"Sound. {len(seen.report.rules)} of the rules tested, {seen.report.cases} cases."
     if seen.effects is not None and seen.changed:
         yield from told_effects(seen.effects, screen.width(), shown=1)
+
+
+def sharpen(own: tuple[Path, ...], ids: tuple[str, ...], write: bool) -> int:
+    """Show the cases that tests lack, or write them into the test files of the last folder.
+
+    Tests of shipped rules are written where the program runs from a checkout of its source.
+    """
+    book = load_cached((shipped_rules(), *own))
+    known_ids(book, ids)
+    tests = rule_tests_of(book)
+    left = added = 0
+    for found in sharper(book, tests, ids):
+        left += len(found.proposal.left)
+        if found.proposal.cases:
+            added += len(found.proposal.cases)
+            screen.write(found.rule_id)
+        for case in found.proposal.cases:
+            word = "fires" if case.fires else "silent"
+            screen.write(f"  {word}: {case_text(case.given)}")
+            needed = dict.fromkeys(v.was for v in case.shows)
+            screen.write("\n".join(f"     needs: {n}" for n in needed))
+        for variant in found.proposal.left:
+            screen.write(f"{found.rule_id}: no case found for {variant}")
+        if write and found.proposal.cases:
+            folder, name = _test_file(own, book.rules[found.rule_id].family, found.rule_id)
+            text = folder.text(name)
+            if text is None:
+                raise Refused(f"the test of {found.rule_id} is not in {folder.path}")
+            folder.write({name: with_cases(text, found.proposal)}, f"sharper {found.rule_id}")
+    word = "added" if write else "would be added"
+    screen.write(f"{added} cases {word}; {left} conditions are left without one.")
+    return 0
+
+
+def _test_file(own: tuple[Path, ...], family: str, rule_id: str) -> tuple[OwnFolder, str]:
+    """Where the test of a rule can be written."""
+    for folder in reversed(own):
+        name = f"{TESTS}/{family}/{rule_id}.yaml"
+        if (folder / name).is_file():
+            return OwnFolder(folder), name
+    return OwnFolder(shipped_rule_tests()), f"{family}/{rule_id}.yaml"
