@@ -274,9 +274,7 @@ class Deck:
                     break
         return case
 
-    def _with_beside(
-        self, case: Case, wanted: Set[str], random: Random, chance: float
-    ) -> Case:
+    def _with_beside(self, case: Case, wanted: Set[str], random: Random, chance: float) -> Case:
         """The case with something told besides that changes nothing in its advice."""
         free = [f for f in self.study.beside if not case.settled(f) and f in self.sayable]
         random.shuffle(free)

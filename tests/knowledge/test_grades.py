@@ -7,6 +7,8 @@ not checked here.
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 
 from coachbot.knowledge.book import RuleBook
@@ -44,7 +46,7 @@ def test_font_never_falls_as_v_rises(book: RuleBook) -> None:
     index = book.ladder.font.index
     pairs = [(index(s.font_low), index(s.font_high)) for s in book.ladder.steps]
     assert all(low <= high for low, high in pairs)
-    assert all(a[0] <= b[0] and a[1] <= b[1] for a, b in zip(pairs, pairs[1:], strict=False))
+    assert all(a[0] <= b[0] and a[1] <= b[1] for a, b in itertools.pairwise(pairs))
 
 
 @pytest.mark.parametrize(("font", "v"), [("6a", "V3"), ("6A+", "V3"), ("7b+", "V8"), ("8a", "V11")])
