@@ -80,7 +80,7 @@ class PhraseIndex:
         found: list[Hit] = []
         here = line.found
         tried: set[int] = set()
-        for terminal in here.keys() & self._by.keys():
+        for terminal in [t for t in here if t in self._by]:  # in the order of the text
             for entry in self._by[terminal]:
                 if id(entry) in tried:
                     continue
