@@ -18,16 +18,21 @@ def rules() -> None:
 @rules.command()
 @click.argument("ids", nargs=-1)
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
+@click.option("--strict", is_flag=True, help="A loosened condition must be noticed too.")
 @OWN_RULES
 @click.pass_obj
 def check(
-    before: tuple[Path, ...], ids: tuple[str, ...], as_json: bool, own: tuple[Path, ...]
+    before: tuple[Path, ...],
+    ids: tuple[str, ...],
+    as_json: bool,
+    strict: bool,
+    own: tuple[Path, ...],
 ) -> None:
     """Run the tests of all rules, or of some, and show what no test needs."""
     from .workshop_check import check_rules
 
     with told():
-        sys.exit(check_rules((*before, *own), ids, as_json))
+        sys.exit(check_rules((*before, *own), ids, as_json, strict))
 
 
 @rules.command()

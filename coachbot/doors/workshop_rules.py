@@ -38,7 +38,7 @@ from coachbot.workshop.layers import (
     switch_on,
 )
 from coachbot.workshop.own_tests import rule_tests_of
-from coachbot.workshop.sharpening import sharper, with_cases
+from coachbot.workshop.sharpening import Sharper, sharper, with_cases
 from coachbot.workshop.watching import Seen, Watch
 
 from . import screen
@@ -303,20 +303,24 @@ def sharpen(own: tuple[Path, ...], ids: tuple[str, ...], write: bool) -> int:
         for variant in found.proposal.left:
             screen.write(f"{found.rule_id}: no case found for {variant}")
         if write and found.proposal.cases:
-            folder, name = _test_file(own, book.rules[found.rule_id].family, found.rule_id)
-            text = folder.text(name)
-            if text is None:
-                raise Refused(f"the test of {found.rule_id} is not in {folder.path}")
-            folder.write({name: with_cases(text, found.proposal)}, f"sharper {found.rule_id}")
+            _write_cases(own, book.rules[found.rule_id].family, found)
     word = "added" if write else "would be added"
     screen.write(f"{added} cases {word}; {left} conditions are left without one.")
     return 0
 
 
-def _test_file(own: tuple[Path, ...], family: str, rule_id: str) -> tuple[OwnFolder, str]:
-    """Where the test of a rule can be written."""
-    for folder in reversed(own):
-        name = f"{TESTS}/{family}/{rule_id}.yaml"
-        if (folder / name).is_file():
-            return OwnFolder(folder), name
-    return OwnFolder(shipped_rule_tests()), f"{family}/{rule_id}.yaml"
+def _write_cases(own: tuple[Path, ...], family: str, found: Sharper) -> None:
+    """Write the cases where the rule's test stands. Raises Refused."""
+    name = f"{family}/{found.rule_id}.yaml"
+    for path in reversed(own):
+        folder = OwnFolder(path)
+        text = folder.text(f"{TESTS}/{name}")
+        if text is not None:
+            changed = with_cases(text, found.proposal)
+            folder.write({f"{TESTS}/{name}": changed}, f"sharper {found.rule_id}")
+            return
+    shipped = shipped_rule_tests()
+    if shipped.name == "rule_tests":
+        raise Refused(f"{name} is shipped and stays as it is; copy it into {TESTS}/ of your folder")
+    file = shipped / name
+    file.write_text(with_cases(file.read_text("utf-8"), found.proposal), "utf-8")

@@ -160,14 +160,23 @@ def test_pictures_are_readable(book: RuleBook, inside: Contents) -> None:
     assert count > 300
 
 
-def test_a_picture_shows_what_the_rule_reads(book: RuleBook) -> None:
-    picture = advice_flow(book, "x", [book.rules["sloper-hang-low"]], NARROW)
+def test_a_picture_shows_what_the_rule_reads(small: Path, own: OwnFolder) -> None:
+    file = own.path / "holds" / "chest-over-feet.yaml"
+    ways = '  - any: ["body_to_hold is below", "steep_ground is no"]\n'
+    file.write_text(file.read_text().replace("  - wall is slab\n", ways))
+    book = load(small, own.path)
+    picture = advice_flow(book, "x", [book.rules["chest-over-feet"]], WIDE)
     texts = {" ".join(b.lines): i for i, b in enumerate(picture.boxes)}
     (end,) = [i for i, b in enumerate(picture.boxes) if b.shape is Shape.ADVICE]
-    ways = {line.start: line.alternative for line in picture.lines if line.end == end}
-    assert ways[texts["the hold that makes the trouble is a sloper"]] is False
-    assert ways[texts["the body is below the hold"]] is True
-    assert len(ways) == 4
+    into = {line.start: line.alternative for line in picture.lines if line.end == end}
+    made = texts["the ground is not steep: the feet carry"]
+    assert into == {
+        texts["the hand is on a sloper (round, no edge)"]: False,
+        texts["the body is below the hold"]: True,
+        made: True,
+    }
+    assert picture.boxes[made].shape is Shape.MADE
+    assert any(line.end == made for line in picture.lines), "what makes it is traced"
 
 
 def test_pictures_are_sound_xml(made: dict[str, str]) -> None:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from click.testing import CliRunner
 
+from coachbot.doors.commands import main
 from coachbot.knowledge.book import RuleBook
 from coachbot.knowledge.model import RuleCheck
 from coachbot.knowledge.places import shipped_rule_tests
 from coachbot.review.rule_tests import read_tests, run
+from coachbot.workshop.folder import OwnFolder
 from coachbot.workshop.near_misses import propose
 
 
@@ -43,3 +46,22 @@ def test_what_stands_already_is_not_proposed_again(
     first = propose(book, rule, test.fires, test.silent)
     near = [*test.silent, *(c.given for c in first.cases)]
     assert propose(book, rule, test.fires, near).cases == ()
+
+
+def test_the_command_adds_what_a_test_lacks_and_leaves_the_rest(own: OwnFolder) -> None:
+    file = own.path / "tests" / "holds" / "chest-over-feet.yaml"
+    whole = file.read_text()
+    weak = "# by Ines\n" + whole.replace("  - {hold: sloper, wall: steep}\n", "")
+    file.write_text(weak)
+    check = ["--rules", str(own.path), "rules", "check", "chest-over-feet", "--strict"]
+    assert CliRunner().invoke(main, check).exit_code == 1
+    sharpen = ["--rules", str(own.path), "rules", "sharpen", "chest-over-feet"]
+    told = CliRunner().invoke(main, sharpen)
+    assert "needs: wall is slab" in told.stdout
+    assert file.read_text() == weak
+    told = CliRunner().invoke(main, [*sharpen, "--write"])
+    assert told.exit_code == 0, told.output
+    assert file.read_text().startswith(weak)
+    assert CliRunner().invoke(main, check).exit_code == 0
+    own.undo()
+    assert file.read_text() == weak
