@@ -33,7 +33,7 @@ ACTS = (
     "undo", "ask_what_if", "ask_why_not", "ask_understood", "ask_ranking", "ask_help",
     "ask_question_reason", "ask_why", "ask_card", "ask_more", "worked", "leave",
 )  # fmt: skip
-NEEDS_ADVICE = {"ask_why", "ask_why_not", "ask_card", "ask_more", "worked"}
+NEEDS_ADVICE = {"ask_why", "ask_card", "ask_more", "worked"}
 NOT_BESIDE = {"worked": set(ASIDE), "ask_why": {"ask_why_not"}, "ask_more": set(ASIDE)}
 _ORDINALS = {"first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "last": -1}
 _NUMBER_ALONE = re.compile(r"^\s*(?:number |no\.? ?|#)?[1-6]\s*[.!?]?\s*$", re.IGNORECASE)
@@ -115,8 +115,9 @@ class Talk:
             return self._undo()
         if act == "ask_what_if" and news:
             return self._explain(self._what_if(news))
-        if act == "ask_why_not" and state.shown:
-            return self._explain(self._why_not(text))
+        if act == "ask_why_not":
+            known = bool(state.case.known)
+            return self._explain(self._why_not(text) if known else saying.NOTHING_YET)
         if act == "ask_understood":
             return self._explain(saying.understood(self._coach.understood(state.case)))
         if act == "ask_ranking":
