@@ -8,7 +8,7 @@ a window; the cues are data (rules/words/cues.yaml).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from coachbot.knowledge.lemmas import lemma
 from coachbot.knowledge.phrases import CONTRACTIONS, expand
@@ -48,7 +48,10 @@ class Scope:
 
 @dataclass(slots=True)
 class Words:
-    """The row of words of a message with their tokens and quantities."""
+    """The row of words of a message with their tokens and quantities.
+
+    ``feared`` holds the words of what is feared or to be prevented, not of what happened.
+    """
 
     tokens: list[Token]
     line: Line
@@ -57,6 +60,7 @@ class Words:
     quantities: list[Quantity]
     scopes: list[Scope]
     fixed: dict[int, str]
+    feared: list[range] = field(default_factory=list)
 
     def span(self, first: int, last: int) -> tuple[int, int]:
         """Where words ``first`` to ``last`` (inclusive) stand in the text."""
@@ -261,6 +265,8 @@ def find_scopes(row: Words) -> None:
                 continue
             able = start > 0 and line.words[start - 1] in {"can", "could"}
             row.scopes.append(Scope(start, end, end, _reach(line, end, ends), weak, able))
+    for start, end in line.found.get("<no_event>", ()):
+        row.feared.append(range(start, max(end, _reach(line, end, ends))))
     for start, end in line.found.get("<no_after>", ()):
         low = start
         while low > 0 and line.clause[low - 1] == line.clause[start] and start - low < WINDOW + 2:
@@ -315,6 +321,11 @@ def negation_of(row: Words, run: tuple[int, ...]) -> tuple[int, ...]:
         return ()
     nearest = max(over, key=lambda scope: scope.at)
     return tuple(range(nearest.at, nearest.end))
+
+
+def is_feared(row: Words, run: tuple[int, ...]) -> bool:
+    """Whether a run of words speaks of what is only feared or to be prevented."""
+    return any(run[0] in place or run[-1] in place for place in row.feared)
 
 
 def is_denied_outright(row: Words, run: tuple[int, ...]) -> bool:

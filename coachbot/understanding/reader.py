@@ -19,6 +19,7 @@ from .clauses import (
     find_scopes,
     is_denied_closely,
     is_denied_outright,
+    is_feared,
     negation_of,
     refer,
     split_clauses,
@@ -30,6 +31,7 @@ from .roles import role_of
 from .tokens import cut, fold
 from .typos import Speller
 
+HARM = frozenset({"pain_sign", "alarm"})
 EVENTS = frozenset({"trouble", "tried", "pain_sign", "alarm", "asks_for", "learning", "limit"})
 CUES = ("no_", "clause_", "small_word")
 TARGET_OF = {"hold": "target", "hold_pull": "target_pull"}
@@ -115,11 +117,14 @@ class Reader:
         passes = {i for s, e in row.line.found.get("<no_passes>", ()) for i in range(s, e)}
         body: list[Hit] = []
         signs: list[_Said] = []
+        alarms: list[_Said] = []
         for hit in hits:
             fact, value = hit.meaning
             kind = self._book.facts[fact].kind
             if fact == "pain_place":
                 body.append(hit)
+            elif fact in HARM and not hit.denied and is_feared(row, hit.taken):
+                continue
             elif fact == "act":
                 if _steers(row, hit):
                     yield self._made(fact, value, hit, row)
@@ -141,11 +146,14 @@ class Reader:
                 one = self._made(fact, value, hit, row, denied)
                 if fact == "pain_sign":
                     signs.append(one)
+                elif fact == "alarm":
+                    alarms.append(one)
                 elif fact in TARGET_OF:
                     yield from self._placed(one, row)
                 else:
                     yield one
         yield from self._pains(row, body, signs)
+        yield from self._alarms(row, body, alarms)
 
     def _made(self, fact: str, value: Value, hit: Hit, row: Words, denied: bool = False) -> _Said:
         return _Said(fact, value, hit.taken, denied, _is_hedged(row, hit.taken))
@@ -188,6 +196,8 @@ class Reader:
             taken = tuple(range(start, end))
             denied = is_denied_outright(row, taken)
             parts = _nearest_parts(row, taken, body)
+            if is_feared(row, taken):
+                continue
             if denied:
                 yield _Said("hurts", False, taken)
             elif line.clause[start] in old and parts:
@@ -207,6 +217,19 @@ class Reader:
             taken = tuple(range(start, end))
             for hit in _nearest_parts(row, taken, body):
                 yield self._old(hit, taken, row)
+
+    def _alarms(self, row: Words, body: list[Hit], alarms: list[_Said]) -> Iterator[_Said]:
+        """Alarms that are not over, and the part on which somebody landed."""
+        old = _is_old(row)
+        for alarm in alarms:
+            if not alarm.denied and row.line.clause[alarm.taken[0]] in old:
+                continue
+            yield alarm
+            if alarm.value == "bad_fall" and not alarm.denied:
+                words = set(alarm.taken)
+                for hit in body:
+                    if words.issuperset(hit.taken) or hit.first in words:
+                        yield self._made("pain_place", hit.meaning[1], hit, row)
 
     def _old(self, hit: Hit, cue: tuple[int, ...], row: Words) -> _Said:
         value = hit.meaning[1]
