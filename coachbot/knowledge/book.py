@@ -143,6 +143,9 @@ class RuleBook:
     contradictions: Mapping[str, ReadContradiction] = field(default_factory=dict)
     study: Study | None = None
     accepted: tuple[ReadAccepted, ...] = ()
+    said_too: Mapping[tuple[str, Value], tuple[tuple[str, Value], ...]] = field(
+        default_factory=dict
+    )
 
     @property
     def single_valued(self) -> frozenset[str]:
@@ -170,6 +173,7 @@ class _Reader:
         self.word_places: list[tuple[reading.Document, str, str]] = []
         self.phrase_places: list[tuple[reading.Document, tuple[str | int, ...], str]] = []
         self.concepts: dict[str, tuple[str, ...]] = {}
+        self.said_too: tuple[dict[str, list[str]], reading.Document] | None = None
         self.rules: dict[str, tuple[Rule, reading.Document, str]] = {}
         self.situations: dict[str, Situation] = {}
         self.sources: dict[str, Source] = {}
@@ -211,7 +215,10 @@ class _Reader:
                 self._once("fact", name, doc, (name,))
                 self.facts[name] = (fact, doc)
         elif top == "words":
-            self._words(doc, concepts=stem in {"concepts", "cues"})
+            if stem == "said_too":
+                self.said_too = (self._whole(dict[str, list[str]], doc) or {}, doc)
+            else:
+                self._words(doc, concepts=stem in {"concepts", "cues"})
         elif len(inside.parts) == 2:
             rule = self._whole(Rule, doc)
             for what, name in (("id", stem), ("family", top)):
@@ -336,6 +343,7 @@ class _Reader:
         if self.doses is not None:
             self._check_doses(*self.doses, grammar)
         study = self._study(grammar)
+        said_too = self._said_too(grammar)
         if self.problems:
             raise BrokenRules(self.problems)
         return RuleBook(
@@ -343,6 +351,7 @@ class _Reader:
             self.sources, self.skills, self.ladder, folders,
             self.doses[0] if self.doses else None, properties, self.contradictions, study,
             tuple(self.accepted),
+            said_too,
         )  # fmt: skip
 
     def _ask_when(
@@ -486,6 +495,25 @@ class _Reader:
                 self.problems.append(
                     doc.problem(loc, f'unknown {what} "{name}".{nearest(name, known)}')
                 )
+
+    def _said_too(
+        self, grammar: Grammar
+    ) -> dict[tuple[str, Value], tuple[tuple[str, Value], ...]]:
+        """What each value says too: "trouble is heel_slips" says "foot_move is heel_hook"."""
+        read: dict[tuple[str, Value], tuple[tuple[str, Value], ...]] = {}
+        sentences, doc = self.said_too or ({}, None)
+        for sentence, others in sentences.items():
+            found: list[tuple[str, Value]] = []
+            for text in (sentence, *others):
+                try:
+                    fact, _, value = text.partition(" is ")
+                    found.append((fact, grammar.value(fact, value)))
+                except Unreadable as error:
+                    if doc is not None:
+                        self.problems.append(doc.problem((sentence,), str(error)))
+            if len(found) == len(others) + 1:
+                read[found[0]] = tuple(found[1:])
+        return read
 
     def _check_words(self, grammar: Grammar) -> None:
         for doc, fact, value in self.word_places:

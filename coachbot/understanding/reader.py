@@ -92,6 +92,7 @@ class Reader:
             said = self._with_answer(expected, row, said)
         said = _corrected(said, row, self._book.single_valued)
         said, maybes = self._settled(said, row, part)
+        said += self._said_too(said, maybes)
         heard = tuple(self._heard(s, row, part) for s in said)
         unread = _unread(row, part, said)
         return Reading(heard, unread, False, maybes, correction, foreign, cut_at)
@@ -295,6 +296,21 @@ class Reader:
                 seen.add(key)
                 unique.append(one)
         return unique, tuple(maybes)
+
+    def _said_too(self, said: list[_Said], maybes: tuple[Ambiguity, ...]) -> list[_Said]:
+        """What a value nearly says too, unless the text says something itself."""
+        known = {s.fact for s in said} | {m.fact for m in maybes}
+        found: list[_Said] = []
+        for one in said:
+            if one.denied:
+                continue
+            for fact, value in self._book.said_too.get((one.fact, one.value), ()):
+                if fact in known and self._book.facts[fact].kind != "several":
+                    continue
+                if all(s.fact != fact or s.value != value for s in (*said, *found)):
+                    found.append(replace(one, fact=fact, value=value))
+                    known.add(fact)
+        return found
 
     def _maybe(self, fact: str, group: list[_Said], row: Words, text: str) -> Ambiguity:
         first = min(s.taken[0] for s in group)
