@@ -109,7 +109,7 @@ def words_of(
             first = len(line.words)
             for t in range(quantity.first, quantity.last):
                 for word in expand(toks[t].text):
-                    add(lemma(word), word, t, 1)
+                    add(lemma(word), word, t, 0 if word in small else 1)
             _mark(quantity, first, len(line.words), row, toks)
             i, broken = quantity.last, False
             continue
