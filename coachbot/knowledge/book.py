@@ -496,9 +496,7 @@ class _Reader:
                     doc.problem(loc, f'unknown {what} "{name}".{nearest(name, known)}')
                 )
 
-    def _said_too(
-        self, grammar: Grammar
-    ) -> dict[tuple[str, Value], tuple[tuple[str, Value], ...]]:
+    def _said_too(self, grammar: Grammar) -> dict[tuple[str, Value], tuple[tuple[str, Value], ...]]:
         """What each value says too: "trouble is heel_slips" says "foot_move is heel_hook"."""
         read: dict[tuple[str, Value], tuple[tuple[str, Value], ...]] = {}
         sentences, doc = self.said_too or ({}, None)

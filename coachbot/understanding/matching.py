@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from coachbot.knowledge.phrases import Element, Part, Phrase, concepts_in
 
 GAP = 0
-FAR = 4
+FAR = 5
 MOST_STARTS = 60
 
 Occurrences = dict[str, list[tuple[int, int]]]
