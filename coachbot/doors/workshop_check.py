@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -13,7 +14,7 @@ from coachbot.knowledge.book import RuleBook
 from coachbot.knowledge.cache import load_cached
 from coachbot.knowledge.places import shipped_rules
 from coachbot.knowledge.problems import nearest
-from coachbot.review.rule_tests import Report
+from coachbot.review.rule_tests import Report, tellable
 from coachbot.review.variants import Change
 from coachbot.workshop.checking import check
 from coachbot.workshop.own_tests import rule_tests_of
@@ -31,6 +32,7 @@ def check_rules(
     book = load_cached((shipped_rules(), *own))
     known_ids(book, ids)
     report = check(book, rule_tests_of(book), ids, progress=_progress)
+    report = replace(report, unneeded=tellable(book, report.unneeded))
     if as_json:
         click.echo(json.dumps(as_data(report), indent=2, ensure_ascii=True))
     else:

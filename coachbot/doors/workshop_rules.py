@@ -291,18 +291,18 @@ def sharpen(own: tuple[Path, ...], ids: tuple[str, ...], write: bool) -> int:
     tests = rule_tests_of(book)
     left = added = 0
     for found in sharper(book, tests, ids):
-        left += len(found.proposal.left)
-        if found.proposal.cases:
-            added += len(found.proposal.cases)
+        left += len(found.left)
+        if found.cases:
+            added += len(found.cases)
             screen.write(found.rule_id)
-        for case in found.proposal.cases:
+        for case in found.cases:
             word = "fires" if case.fires else "silent"
             screen.write(f"  {word}: {case_text(case.given)}")
             needed = dict.fromkeys(v.was for v in case.shows)
             screen.write("\n".join(f"     needs: {n}" for n in needed))
-        for variant in found.proposal.left:
+        for variant in found.left:
             screen.write(f"{found.rule_id}: no case found for {variant}")
-        if write and found.proposal.cases:
+        if write and found.cases:
             _write_cases(own, book.rules[found.rule_id].family, found)
     word = "added" if write else "would be added"
     screen.write(f"{added} cases {word}; {left} conditions are left without one.")
@@ -316,11 +316,11 @@ def _write_cases(own: tuple[Path, ...], family: str, found: Sharper) -> None:
         folder = OwnFolder(path)
         text = folder.text(f"{TESTS}/{name}")
         if text is not None:
-            changed = with_cases(text, found.proposal)
+            changed = with_cases(text, found.cases)
             folder.write({f"{TESTS}/{name}": changed}, f"sharper {found.rule_id}")
             return
     shipped = shipped_rule_tests()
     if shipped.name == "rule_tests":
         raise Refused(f"{name} is shipped and stays as it is; copy it into {TESTS}/ of your folder")
     file = shipped / name
-    file.write_text(with_cases(file.read_text("utf-8"), found.proposal), "utf-8")
+    file.write_text(with_cases(file.read_text("utf-8"), found.cases), "utf-8")

@@ -143,6 +143,11 @@ class Cases:
         """Holds when it makes sense to ask for the fact."""
         return self.solver.fires.get(ASK + fact, -self.solver.true)
 
+    def alike(self, one: Condition, other: Condition) -> bool:
+        """Whether two conditions hold in the same cases. Both must be in the space."""
+        literals = self.solver.literal(one), self.solver.literal(other)
+        return not any(self.solver.possible(a, -b) for a, b in (literals, literals[::-1]))
+
     def stops(self, urgency: str = "clinician") -> int:
         """Holds when the climbing has to end, at least that urgently."""
         return self._emergency if urgency == "emergency" else self._stop

@@ -21,7 +21,8 @@ from coachbot.knowledge.conditions import Unreadable
 from coachbot.knowledge.model import RuleCheck
 from coachbot.knowledge.problems import BrokenRules, Problem
 
-from .variants import Variant, Variants
+from .cases import Cases
+from .variants import Change, Variant, Variants
 
 Given = Mapping[str, str | list[str]]
 
@@ -144,6 +145,19 @@ def strays(book: RuleBook, tests: Mapping[str, RuleCheck]) -> tuple[Failure, ...
     """The tests of rules that are not in the book."""
     missing = sorted(set(tests) - set(book.rules))
     return tuple(Failure(i, "there is a test but no such rule") for i in missing)
+
+
+def tellable(book: RuleBook, unneeded: Sequence[Unneeded]) -> tuple[Unneeded, ...]:
+    """Without the loosened conditions that no case could show, because the rest implies them.
+
+    Proved over every case that can be said.
+    """
+    loosened = [u for u in unneeded if u.variant.change is Change.LOOSENED]
+    if not loosened:
+        return tuple(unneeded)
+    cases = Cases(book, [u.variant.when for u in loosened])
+    alike = {id(u) for u in loosened if cases.alike(book.rules[u.rule].when, u.variant.when)}
+    return tuple(u for u in unneeded if id(u) not in alike)
 
 
 def _one(

@@ -43,54 +43,125 @@ class Domain:
     deniable: tuple[Value, ...] = ()
 
 
+class _Program:
+    """The program under construction, with what can be said left open in it."""
+
+    def __init__(self, space: Mapping[str, Domain]) -> None:
+        self.control = clingo.Control(["--warn=none"])
+        self.configuration: Anything = self.control.configuration
+        self._editing = ExitStack()
+        self._backend: Anything = self._editing.enter_context(self.control.backend())
+        self._open = True
+        self._groups: dict[tuple[str, frozenset[int]], int] = {}
+        self.answers: dict[frozenset[int], bool] = {}
+        self.said: dict[str, dict[Key, tuple[Value, int]]] = {}
+        self.denied: dict[str, dict[Key, tuple[Value, int]]] = {}
+        self.true = self.fresh()
+        self.rule(self.true, ())
+        for name, domain in space.items():
+            self._attribute(name, domain)
+        everything = [*_literals(self.said), *_literals(self.denied)]
+        self._backend.add_minimize(_SIZE, [(literal, 1) for literal in everything])
+        numbers = [
+            literal
+            for entries in self.said.values()
+            for value, literal in entries.values()
+            if is_number(value)
+        ]
+        unplain = [(n, 2) for n in _literals(self.denied)] + [(n, 1) for n in numbers]
+        self._backend.add_minimize(_PLAINNESS, unplain)
+
+    def _attribute(self, name: str, domain: Domain) -> None:
+        said, denied = self._inputs(domain.values), self._inputs(domain.deniable)
+        self.said[name], self.denied[name] = said, denied
+        for k in said.keys() & denied.keys():
+            self.never(said[k][1], denied[k][1])
+        if domain.single and len(said) > 1:
+            self.never(self.two_of(n for _, n in said.values()))
+
+    def _inputs(self, values: Iterable[Value]) -> dict[Key, tuple[Value, int]]:
+        made = {key(v): (v, self.fresh()) for v in distinct(values)}
+        if made:
+            self._backend.add_rule([n for _, n in made.values()], [], choice=True)
+        return made
+
+    def fresh(self) -> int:
+        if not self._open:
+            self._backend = self._editing.enter_context(self.control.backend())
+            self._open = True
+        atom: int = self._backend.add_atom()
+        return atom
+
+    def rule(self, head: int, body: Sequence[int]) -> None:
+        self._backend.add_rule([head], list(body))
+
+    def never(self, *body: int) -> None:
+        self._backend.add_rule([], list(body))
+
+    def two_of(self, literals: Iterable[int]) -> int:
+        """Holds when two or more of the literals do."""
+        two = self.fresh()
+        self._backend.add_weight_rule([two], 2, [(n, 1) for n in literals])
+        return two
+
+    def group(self, kind: str, parts: frozenset[int]) -> int:
+        if not parts:
+            return self.true if kind == "all" else -self.true
+        if len(parts) == 1:
+            return next(iter(parts))
+        found = self._groups.get((kind, parts))
+        if found is None:
+            found = self.fresh()
+            self._groups[kind, parts] = found
+            if kind == "all":
+                self.rule(found, sorted(parts))
+            else:
+                for part in sorted(parts):
+                    self.rule(found, (part,))
+        return found
+
+    def close(self) -> None:
+        """Make the program ready for a question."""
+        if self._open:
+            self._editing.close()
+            self._open = False
+
+
 class Solver:
     """Answers whether a literal can hold in some case, and which smallest case shows it.
 
     Literals are integers, negative for "does not hold". The rules must depend on each other
-    without a circle; ``CheckedRule`` levels show that they do.
+    without a circle; ``CheckedRule`` levels show that they do. A solver ``beside`` another
+    one runs its own rules on the same cases, those of the other one's space, so that
+    literals of both can be asked about together.
     """
 
-    def __init__(self, rules: Sequence[EngineRule], space: Mapping[str, Domain]) -> None:
+    def __init__(
+        self,
+        rules: Sequence[EngineRule],
+        space: Mapping[str, Domain],
+        beside: Solver | None = None,
+    ) -> None:
         self._space = space
-        self._control = clingo.Control(["--warn=none"])
-        self._configuration: Anything = self._control.configuration
-        self._editing = ExitStack()
-        self._open = False
-        self._reopen()
-        self.true = self._fresh()
-        self._rule(self.true, ())
-        self._said: dict[str, dict[Key, tuple[Value, int]]] = {}
-        self._denied: dict[str, dict[Key, tuple[Value, int]]] = {}
+        self._program: _Program = beside._program if beside else _Program(space)
+        self.true = self._program.true
+        self._said, self._denied = self._program.said, self._program.denied
         self._has: dict[str, dict[Key, int]] = {}
         self._values: dict[str, dict[Key, Value]] = {}
         self._known: dict[str, int] = {}
         self._clash: dict[str, int] = {}
         self._tests: dict[AtomKey, int] = {}
-        self._groups: dict[tuple[str, frozenset[int]], int] = {}
-        self._answers: dict[frozenset[int], bool] = {}
         self._makers: dict[str, list[EngineRule]] = {}
         self._cones: dict[str, frozenset[str]] = {}
         for rule in rules:
             for attribute in dict.fromkeys(a for a, _ in rule.then):
                 self._makers.setdefault(attribute, []).append(rule)
         self._rules = {rule.name: rule for rule in rules}
-        self.fires = {rule.name: self._fresh() for rule in rules}
+        self.fires = {rule.name: self._program.fresh() for rule in rules}
         for attribute in self._attributes(rules):
             self._attribute(attribute)
         for rule in rules:
-            self._rule(self.fires[rule.name], (self.literal(rule.when),))
-        minimal = [
-            (literal, 1) for each in (self._said, self._denied) for literal in _literals(each)
-        ]
-        self._backend.add_minimize(_SIZE, minimal)
-        numbers = [
-            literal
-            for entries in self._said.values()
-            for value, literal in entries.values()
-            if is_number(value)
-        ]
-        unplain = [(n, 2) for n in _literals(self._denied)] + [(n, 1) for n in numbers]
-        self._backend.add_minimize(_PLAINNESS, unplain)
+            self._program.rule(self.fires[rule.name], (self.literal(rule.when),))
 
     # What can be asked about
 
@@ -127,24 +198,26 @@ class Solver:
         parts = frozenset(literals) - {self.true}
         if any(-part in parts for part in parts) or -self.true in parts:
             return -self.true
-        return self._group("all", parts)
+        return self._program.group("all", parts)
 
     def any_of(self, literals: Iterable[int]) -> int:
         parts = frozenset(literals) - {-self.true}
         if any(-part in parts for part in parts) or self.true in parts:
             return self.true
-        return self._group("any", parts)
+        return self._program.group("any", parts)
 
     # Asking
 
     def possible(self, *literals: int) -> bool:
         """Whether some case makes all literals hold."""
         asked = frozenset(literals)
-        if asked not in self._answers:
-            self._close()
-            self._configuration.solve.opt_mode = "ignore"
-            self._answers[asked] = bool(self._control.solve(assumptions=literals).satisfiable)
-        return self._answers[asked]
+        if asked not in self._program.answers:
+            self._program.close()
+            self._program.configuration.solve.opt_mode = "ignore"
+            self._program.answers[asked] = bool(
+                self._program.control.solve(assumptions=literals).satisfiable
+            )
+        return self._program.answers[asked]
 
     def smallest(self, *literals: int, cone: Collection[str] | None = None) -> Case | None:
         """A case with the fewest things said in which all literals hold, or None.
@@ -152,11 +225,11 @@ class Solver:
         With ``cone`` nothing is said of other attributes. That is quicker, and loses nothing
         when the literals depend on these attributes only.
         """
-        self._close()
-        self._configuration.solve.opt_mode = "opt"
+        self._program.close()
+        self._program.configuration.solve.opt_mode = "opt"
         found: Case | None = None
         assumed = self._assume(literals, cone)
-        with self._control.solve(assumptions=assumed, yield_=True) as handle:
+        with self._program.control.solve(assumptions=assumed, yield_=True) as handle:
             for model in handle:
                 found = Case(_read(model, self._said), _read(model, self._denied))
         return found
@@ -175,9 +248,9 @@ class Solver:
                     wanted.discard((attribute, k))
             if wanted:
                 raise ValueError(f"outside of what can be said: {sorted(map(str, wanted))}")
-        self._close()
-        self._configuration.solve.opt_mode = "ignore"
-        with self._control.solve(assumptions=fixed, yield_=True) as handle:
+        self._program.close()
+        self._program.configuration.solve.opt_mode = "ignore"
+        with self._program.control.solve(assumptions=fixed, yield_=True) as handle:
             for model in handle:
                 return {n: model.is_true(n) if n > 0 else not model.is_true(-n) for n in literals}
         raise ValueError("the case says more of an attribute than it can hold")
@@ -202,16 +275,9 @@ class Solver:
         return list(names)
 
     def _attribute(self, name: str) -> None:
-        domain = self._space.get(name, Domain((), True))
-        said = self._inputs(domain.values)
-        denied = self._inputs(domain.deniable)
-        self._said[name], self._denied[name] = said, denied
-        for k in said.keys() & denied.keys():
-            self._never(said[k][1], denied[k][1])
-        if domain.single and len(said) > 1:
-            crowd = self._fresh()
-            self._backend.add_weight_rule([crowd], 2, [(n, 1) for _, n in said.values()])
-            self._never(crowd)
+        program = self._program
+        single = self._space.get(name, Domain((), True)).single
+        said = self._said.get(name, {})
         concluded: dict[Key, tuple[Value, list[tuple[str, int]]]] = {}
         for rule in self._makers.get(name, ()):
             for attribute, value in rule.then:
@@ -219,31 +285,23 @@ class Solver:
                     by = concluded.setdefault(key(value), (value, []))[1]
                     by.append((rule.name, self.fires[rule.name]))
         values = {k: v for k, (v, _) in said.items()} | {k: v for k, (v, _) in concluded.items()}
-        has = {k: self._fresh() for k in values}
+        has = {k: program.fresh() for k in values}
         self._values[name], self._has[name] = values, has
         for k, (_, literal) in said.items():
-            self._rule(has[k], (literal,))
+            program.rule(has[k], (literal,))
         anything_said = self.any_of(n for _, n in said.values())
         wants: dict[Key, int] = {}
         for k, (value, makers) in concluded.items():
-            want = self._fresh()
+            want = program.fresh()
             refused = self.denied(name, value)
             for _, fires in makers:
-                self._rule(want, (fires, -refused, *((-anything_said,) if domain.single else ())))
+                program.rule(want, (fires, -refused, *((-anything_said,) if single else ())))
             wants[k] = want
-        if domain.single and len(wants) > 1:
-            clash = self._fresh()
-            self._backend.add_weight_rule([clash], 2, [(n, 1) for n in wants.values()])
-            self._clash[name] = clash
+        if single and len(wants) > 1:
+            self._clash[name] = program.two_of(wants.values())
         for k, want in wants.items():
-            self._rule(has[k], (want, -self.conflict(name)))
+            program.rule(has[k], (want, -self.conflict(name)))
         self._known[name] = self.any_of(has.values())
-
-    def _inputs(self, values: Iterable[Value]) -> dict[Key, tuple[Value, int]]:
-        made = {key(v): (v, self._fresh()) for v in distinct(values)}
-        if made:
-            self._backend.add_rule([n for _, n in made.values()], [], choice=True)
-        return made
 
     def _test(self, test: Test) -> int:
         name = test.attribute
@@ -265,44 +323,6 @@ class Solver:
             for k, v in self._values.get(name, {}).items()
             if is_number(v) and (v <= bound if below else v >= bound)  # type: ignore[operator]
         )
-
-    def _group(self, kind: str, parts: frozenset[int]) -> int:
-        if not parts:
-            return self.true if kind == "all" else -self.true
-        if len(parts) == 1:
-            return next(iter(parts))
-        found = self._groups.get((kind, parts))
-        if found is None:
-            found = self._fresh()
-            self._groups[kind, parts] = found
-            if kind == "all":
-                self._rule(found, sorted(parts))
-            else:
-                for part in sorted(parts):
-                    self._rule(found, (part,))
-        return found
-
-    def _fresh(self) -> int:
-        self._reopen()
-        atom: int = self._backend.add_atom()
-        return atom
-
-    def _rule(self, head: int, body: Sequence[int]) -> None:
-        self._reopen()
-        self._backend.add_rule([head], list(body))
-
-    def _never(self, *body: int) -> None:
-        self._backend.add_rule([], list(body))
-
-    def _reopen(self) -> None:
-        if not self._open:
-            self._backend = self._editing.enter_context(self._control.backend())
-            self._open = True
-
-    def _close(self) -> None:
-        if self._open:
-            self._editing.close()
-            self._open = False
 
     # Searching
 
