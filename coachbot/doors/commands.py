@@ -10,7 +10,7 @@ import click
 from coachbot import __version__
 
 from .options import OWN_RULES, told
-from .review_commands import audit_rules, map_situations
+from .review_commands import audit_rules, compare_rules, map_situations
 from .study_commands import study
 from .workshop_commands import book, rules
 
@@ -103,3 +103,4 @@ main.add_command(book)
 main.add_command(map_situations)
 main.add_command(study)
 main.add_command(audit_rules)
+main.add_command(compare_rules)

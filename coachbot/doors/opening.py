@@ -44,7 +44,11 @@ def folders_of(own: tuple[Path, ...]) -> tuple[Path, ...]:
 
 def open_house(own: tuple[Path, ...] = ()) -> House:
     """The shipped rules and a gym's own folders. Raises BrokenRules with every mistake."""
-    folders = folders_of(own)
+    return open_folders(folders_of(own))
+
+
+def open_folders(folders: tuple[Path, ...]) -> House:
+    """Rule folders, each laid over those before it. Raises BrokenRules with every mistake."""
     book = load_cached(folders)
     try:
         coach = Coach(book)

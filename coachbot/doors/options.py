@@ -1,4 +1,4 @@
-"""What several commands share: the option for own rules, and how trouble is told."""
+"""What several commands share: their options, and how trouble is told."""
 
 from __future__ import annotations
 
@@ -18,6 +18,20 @@ OWN_RULES = click.option(
     multiple=True,
     type=click.Path(path_type=Path),
     help="A rule folder of your own, added to the shipped rules. May be given again.",
+)
+
+PAGES = click.option(
+    "--pages",
+    multiple=True,
+    type=click.Path(exists=True, path_type=Path),
+    help="Kept conversations to compare (Markdown pages, or folders of them).",
+)
+MESSAGES = click.option(
+    "--messages",
+    "lists",
+    multiple=True,
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="A file of messages to compare, one a line.",
 )
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from .options import OWN_RULES, told
+from .options import MESSAGES, OWN_RULES, PAGES, told
 
 JSON = click.option("--json", "as_json", is_flag=True, help="JSON on standard output.")
 PAGE = click.option(
@@ -64,3 +64,31 @@ def audit_rules(
         sys.exit(list_checks(as_json))
     with told():
         sys.exit(run_audit((*before, *own), only, as_json, file))
+
+
+@click.command("compare")
+@click.argument("folders", nargs=-1, metavar="[BEFORE] [AFTER]", type=click.Path(path_type=Path))
+@JSON
+@PAGES
+@MESSAGES
+@OWN_RULES
+@click.pass_obj
+def compare_rules(
+    before: tuple[Path, ...],
+    folders: tuple[Path, ...],
+    as_json: bool,
+    pages: tuple[Path, ...],
+    lists: tuple[Path, ...],
+    own: tuple[Path, ...],
+) -> None:
+    """Show what differs in meaning between two rule sets, and what that changes.
+
+    A folder is a whole rule set, such as an earlier copy, or a folder of your own rules, which
+    is laid over the shipped ones. With one folder: an earlier copy is compared with the rules
+    of today, own rules are compared with the shipped ones. With none: the shipped rules with
+    those of --rules.
+    """
+    from .comparing import run_compare
+
+    with told():
+        sys.exit(run_compare((*before, *own), folders, as_json, pages, lists))

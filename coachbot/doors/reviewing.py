@@ -1,4 +1,4 @@
-"""``coachbot audit``, ``map`` and ``compare``: told in lines of 80 columns, as JSON, as a page."""
+"""``coachbot audit`` and ``map``: told in lines of 80 columns, as JSON, as a page."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from coachbot.knowledge.cache import load_cached
 from coachbot.knowledge.places import shipped_rules
 from coachbot.knowledge.problems import Refused, nearest
 from coachbot.review.audit import Report, all_checks, audit
+from coachbot.review.cases import ToldCase
 from coachbot.review.findings import Finding, Severity
 from coachbot.review.page import page
 from coachbot.review.proofs import CONFLICT, CONTRADICTION, SAFETY
@@ -127,7 +128,7 @@ def run_audit(
     """Audit the rules and print what was found; 1 when something is wrong, else 0."""
     book = load_cached((shipped_rules(), *own))
     known_ids(book, only)
-    report = audit(book, only, _progress)
+    report = audit(book, only, progress)
     if file is not None:
         asks = {check.name: check.asks for check in all_checks()}
         write_page(
@@ -201,12 +202,17 @@ def _finding_data(finding: Finding) -> dict[str, object]:
         "line": finding.place.line,
         "message": finding.message,
         "repair": finding.repair,
-        "case": None if case is None else {"facts": list(case.written), "told": str(case)},
+        "case": case_data(case),
         "also": [{"file": place.path, "line": place.line} for place in finding.also],
     }
 
 
-def _progress(text: str) -> None:
+def case_data(case: ToldCase | None) -> dict[str, object] | None:
+    """A told case as plain data."""
+    return None if case is None else {"facts": list(case.written), "told": str(case)}
+
+
+def progress(text: str) -> None:
     """One line on a terminal, rewritten; when it is none, nothing but the first and last."""
     if sys.stderr.isatty():
         sys.stderr.write(f"\r\x1b[K{text[:79]}" if text else "\r\x1b[K")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from .options import OWN_RULES, told
+from .options import MESSAGES, OWN_RULES, PAGES, told
 
 
 @click.group()
@@ -55,19 +55,6 @@ OWN_FOLDER = click.option(
     "folder",
     type=click.Path(path_type=Path, file_okay=False),
     help="Your own rule folder. Default: the last --rules folder.",
-)
-PAGES = click.option(
-    "--pages",
-    multiple=True,
-    type=click.Path(exists=True, path_type=Path),
-    help="Kept conversations to compare (Markdown pages, or folders of them).",
-)
-MESSAGES = click.option(
-    "--messages",
-    "lists",
-    multiple=True,
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="A file of messages to compare, one a line.",
 )
 
 

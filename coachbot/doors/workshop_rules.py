@@ -106,7 +106,7 @@ def edit_rule(
             screen.write(f"The shipped file stays as it is; yours is a copy in {own}.")
         _show_edited(edited, own)
         after = Minds.of(edited.after, minds)
-        found = _found(minds, after, edited.tests, pages, lists)
+        found = effects_on(minds, after, edited.tests, pages, lists)
         after.close()
         screen.write("\n".join(["", *told_effects(found, screen.width())]))
         if not at_once:
@@ -168,13 +168,14 @@ def _show_edited(edited: Edited, own: Path) -> None:
         screen.write(f"Its test passes: {edited.report.cases} cases.")
 
 
-def _found(
+def effects_on(
     before: Minds,
     after: Minds,
     tests: Mapping[str, RuleCheck],
     pages: tuple[Path, ...],
     lists: tuple[Path, ...],
 ) -> Effects:
+    """What becomes of kept conversations, stored messages and the tests' cases."""
     return effects(
         before,
         after,

@@ -108,9 +108,15 @@ def _values(book: RuleBook, name: str, tests: Collection[Test]) -> tuple[Value, 
 
 
 class Cases:
-    """The rule book as one logic program, with literals for what people get to see."""
+    """The rule book as one logic program, with literals for what people get to see.
 
-    def __init__(self, book: RuleBook, also: Iterable[Condition] = ()) -> None:
+    ``beside`` another solver it runs on that solver's cases, so that two books can be asked
+    about together.
+    """
+
+    def __init__(
+        self, book: RuleBook, also: Iterable[Condition] = (), beside: Solver | None = None
+    ) -> None:
         self.book = book
         rules = [e for rule in book.rules.values() for e in rule.for_engine()]
         asks = [
@@ -120,7 +126,7 @@ class Cases:
         self.left_out = tuple(r.name for r in rules if r.name not in sound)
         runnable = [r for r in (*rules, *asks) if r.name in sound]
         self.space = space_of(book, also)
-        self.solver = Solver(runnable, self.space)
+        self.solver = Solver(runnable, self.space, beside)
         self._engine_rules: dict[str, list[str]] = defaultdict(list)
         for engine_rule in runnable:
             self._engine_rules[engine_rule.name.partition("@")[0]].append(engine_rule.name)
