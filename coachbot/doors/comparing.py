@@ -9,10 +9,11 @@ from pathlib import Path
 import click
 
 from coachbot.knowledge.book import RuleBook
-from coachbot.knowledge.places import shipped_rules
+from coachbot.knowledge.places import shipped_rule_tests, shipped_rules
 from coachbot.knowledge.problems import BrokenRules, Refused
 from coachbot.review.cases import ToldCase
 from coachbot.review.comparing import Asked, Changed, Comparison, Fires, Other, compare
+from coachbot.review.rule_tests import read_tests
 from coachbot.workshop.effects import Different, Effects, Minds
 from coachbot.workshop.own_tests import rule_tests_of
 
@@ -41,6 +42,7 @@ def run_compare(
         found = compare(before.book, after.book, progress)
         progress("running kept conversations and cases through both")
         tests = {**rule_tests_of(before.book), **rule_tests_of(after.book)}
+        tests = tests or read_tests(shipped_rule_tests())
         effects = effects_on(before, after, tests, pages, lists)
         progress("")
     finally:

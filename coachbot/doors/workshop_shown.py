@@ -21,7 +21,11 @@ def told_effects(found: Effects, columns: int, shown: int = SHOWN) -> Iterator[s
         ("answers to stored messages", found.messages),
         ("sampled cases (first three suggestions)", found.cases),
     )
+    if not any(found.looked_at):
+        yield "There is no kept conversation, stored message or case to look at."
     for (what, differences), looked_at in zip(kinds, found.looked_at, strict=True):
+        if not looked_at:
+            continue
         yield f"{len(differences)} of {looked_at} {what} would be others."
         for difference in _each_place_first(differences)[:shown]:
             yield ""

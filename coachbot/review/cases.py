@@ -76,7 +76,11 @@ def space_of(book: RuleBook, also: Iterable[Condition] = ()) -> dict[str, Domain
         refused = [t.value for t in tests[name] if t.op is Op.NOT_EQUAL]
         refusable = {key(v) for v in (*refused, *concluded[name])}  # type: ignore[arg-type]
         values = _values(book, name, tests[name])
-        space[name] = Domain(values, single, tuple(v for v in values if key(v) in refusable))
+        deniable = [v for v in values if key(v) in refusable]
+        # Any denial settles a question; one value stands for all that change nothing else.
+        if fact.asked:
+            deniable += [v for v in values if v not in deniable][:1]
+        space[name] = Domain(values, single, tuple(deniable))
     return space
 
 
@@ -169,7 +173,9 @@ class Cases:
         held = [self.solver.has(NOT_ALLOWED, load) for load in read.rule.suggest.loads]
         parts = [self.fired(rule), *(-n for n in held)]
         if not read.rule.stop:
-            parts += [-self._stop, -self._alone]
+            parts.append(-self._stop)
+            if not read.rule.safety:
+                parts.append(-self._alone)
         elif read.rule.stop != "emergency":
             parts.append(-self._emergency)
         return self.solver.all_of(parts)

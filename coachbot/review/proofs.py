@@ -251,4 +251,4 @@ def left_by_safety(book: RuleBook, fired: Iterable[str], ranking: Ranking) -> se
     left = {r: book.rules[r].rule for r in fired if book.rules[r].rule.suggest and r not in held}
     if ranking.stop:
         return {r for r, rule in left.items() if rule.stop in (ranking.stop, "emergency")}
-    return set() if alone else set(left)
+    return {r for r, rule in left.items() if rule.safety or not alone}
