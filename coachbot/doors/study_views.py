@@ -14,7 +14,7 @@ from coachbot.study.exercises import Room
 from coachbot.study.learner import Learner
 from coachbot.study.marking import Verdict
 from coachbot.study.mastery import Share, families, family_of, shares, skills
-from coachbot.study.scheduling import forecast
+from coachbot.study.scheduling import forecast, repeated_right
 
 from . import screen
 from .study import opened, trainee
@@ -65,7 +65,7 @@ def progress(own: tuple[Path, ...], name: str | None, minutes: float, svg: Path 
         _bars(by_family)
         screen.write("\nSkills:\n")
         _bars(shares(answers, skills(room.book))[:SHOWN])
-        share = (right + 1) / (len(answers) + 2)
+        share = repeated_right([(a.key, Verdict(a.verdict)) for a in answers])
         screen.write(f"\nKnown for three weeks and more, with {minutes:g} minutes a day:")
         screen.write(_forecasts(room, learner, share, now, minutes))
         _save(svg, f"{learner.name}: right answers by family", by_family)
@@ -82,7 +82,11 @@ def _forecasts(room: Room, learner: Learner, share: float, now: datetime, minute
         known = sum(k in cards and learner.schedule.is_known(cards[k]) for k in keys)
         days = forecast(learner.schedule, learner.order, cards, keys, share, now, minutes)
         when = (
-            "now" if days == 0 else "more than two years" if days is None else f"about {days} days"
+            "now"
+            if days == 0
+            else "not foreseeable at this rate"
+            if days is None
+            else f"about {days} days"
         )
         lines.append(f"  {family:<18} {known:>3} of {len(keys):<3} known; nine in ten: {when}")
     return "\n".join(lines)

@@ -496,7 +496,8 @@ class Hearing(_Model):
     or goes on; ``never`` what no coach says to anybody, ``vague`` what is said when nothing
     is said to do, ``not_yet`` what puts a thing off. ``empty`` words say nothing;
     ``negations`` turn what follows round ("*ing" is any word of that ending), up to a word
-    of ``turns``; ``conditions`` begin what holds only perhaps.
+    of ``turns``; ``conditions`` begin what holds only perhaps, ``later`` what comes
+    only after something else.
     """
 
     same: dict[Name, list[Text]]
@@ -512,6 +513,7 @@ class Hearing(_Model):
     negations: Annotated[list[Text], Field(min_length=1)]
     turns: list[Text]
     conditions: list[Text]
+    later: list[Text]
 
 
 class PinnedCase(_Model):

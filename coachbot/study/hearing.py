@@ -20,6 +20,7 @@ _GAP = 2
 _SCOPE = 6
 _REACH = 3
 _CLOSE = 3
+_LISTED = 6
 _LONG_WORD = 5
 _ALIKE = 84
 
@@ -88,6 +89,7 @@ class Ear:
         self._empty = frozenset(map(self.stem, hearing.empty))
         self._negations = [tuple(p.split()) for p in hearing.negations]
         self._turns = [tuple(p.split()) for p in hearing.turns]
+        self._later = [tuple(p.split()) for p in hearing.later]
         self._conditions = [tuple(p.split()) for p in hearing.conditions]
 
     def stem(self, word: str) -> str:
@@ -123,16 +125,23 @@ class Ear:
         clause = 0
         plain = text.lower().replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
         for sentence, part in enumerate(_SENTENCE_END.split(plain)):
-            for piece in part.split(","):
-                words = [self._mended(w) for w in _WORD.findall(piece)]
-                tokens += self._clause(words, sentence, clause, len(tokens))
+            pieces = [[self._mended(w) for w in _WORD.findall(p)] for p in part.split(",")]
+            denied_by: int | None = None
+            for i, words in enumerate(pieces):
+                if not _goes_on_listing(pieces, i):
+                    denied_by = None
+                heard = list(self._clause(words, sentence, clause, len(tokens), denied_by))
+                tokens += heard
+                denied_by = heard[-1].denied_by if heard else None
                 clause += 1
         return Heard(text, tuple(self._under_conditions(tokens)))
 
-    def _clause(self, words: Sequence[str], sentence: int, clause: int, at: int) -> Iterator[Token]:
-        denied_by: int | None = None
+    def _clause(
+        self, words: Sequence[str], sentence: int, clause: int, at: int, denied_by: int | None
+    ) -> Iterator[Token]:
+        """The tokens of one clause; a list may go on under the negation of the clause before."""
         for i, word in enumerate(words):
-            if denied_by is not None and at + i - denied_by > _SCOPE:
+            if denied_by is not None and i - max(denied_by - at, 0) > _SCOPE:
                 denied_by = None
             if _begins(self._turns, words, i) and not _begins(self._negations, words, i):
                 denied_by = None
@@ -176,11 +185,23 @@ class Ear:
                 if at:
                     yield _match(phrase, at, heard.tokens)
 
-    @staticmethod
-    def denied_closely(heard: Heard, match: Match) -> bool:
-        """Whether a negation outside the phrase stands just before it."""
-        over = (heard.tokens[i].denied_by for i in match.at)
-        return any(n is not None and n not in match.at and match.at[0] - n <= _CLOSE for n in over)
+    def denied_closely(self, heard: Heard, match: Match) -> bool:
+        """Whether a negation outside the phrase stands just before it, or it is put off."""
+        tokens, first = heard.tokens, match.at[0]
+        over = {n for i in match.at if (n := tokens[i].denied_by) is not None} - set(match.at)
+        near = any(tokens[n].clause == tokens[first].clause and first - n <= _CLOSE for n in over)
+        return near or self.put_off(heard, match)
+
+    def put_off(self, heard: Heard, match: Match) -> bool:
+        """Whether words such as "before you" stand right before a phrase."""
+        words = [t.word for t in heard.tokens]
+        first = match.at[0]
+        return any(
+            words[first - len(p) - gap : first - gap] == list(p)
+            for p in self._later
+            for gap in (0, 1)
+            if first - len(p) - gap >= 0
+        )
 
     @staticmethod
     def _run(tokens: Sequence[Token], wanted: Sequence[str], start: int) -> tuple[int, ...]:
@@ -195,6 +216,16 @@ class Ear:
             at.append(i)
             i += 1
         return tuple(at)
+
+
+def _goes_on_listing(pieces: Sequence[Sequence[str]], i: int) -> bool:
+    """Whether a piece between commas is one more of a list: "no hangs, pull-ups or campusing"."""
+    if i == 0 or not pieces[i]:
+        return False
+    joined = len(pieces[i]) <= _LISTED and bool({"and", "or", "nor"} & set(pieces[i]))
+    short = len(pieces[i]) <= _LISTED - 2
+    inside = i + 1 < len(pieces) or (i > 1 and len(pieces[i - 1]) <= _LISTED - 2)
+    return joined or (short and inside)
 
 
 def _begins(phrases: Sequence[tuple[str, ...]], words: Sequence[str], i: int) -> bool:

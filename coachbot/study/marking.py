@@ -30,6 +30,7 @@ ENOUGH_SAID = 1.1
 SPARE = 0.1
 NAMED = 0.5
 NEAR = 0.15
+WORD_FOR_WORD = 0.9
 SHORT = 7
 PARTICULAR = 1.0
 FIRST = 3
@@ -149,7 +150,7 @@ class Marker:
         for load in held:
             phrases = self._study.hearing.loads.get(load, ())
             for match in self.ear.find_in_order(heard, phrases):
-                if not match.denied:
+                if not match.denied and not self.ear.put_off(heard, match):
                     found.append(
                         Danger(self._words(heard, match.at), load, self._because(outcome, load))
                     )
@@ -178,6 +179,8 @@ class Marker:
         best_held = max(held.values(), default=0.0)
         named = tuple(r for r in sorted(scores, key=lambda r: -scores[r]) if scores[r] >= NAMED)
         near = tuple(r for r in scores if NEAR <= scores[r] < NAMED)
+        cues = " ".join(self._cue_words(r) for r in named if scores[r] >= WORD_FOR_WORD)
+        dangers = tuple(d for d in dangers if d.words not in cues)
         if best_held >= NAMED and best_held > max(scores.values(), default=0.0):
             rule = max(held, key=lambda r: held[r])
             (found,) = (h for h in advice.held_back if h.rule == rule)
@@ -197,6 +200,10 @@ class Marker:
             return Mark(Verdict.PARTLY, 0.4, named, near, missing)
         share = 1.0 if first[0] in named else 0.85 if set(first) & set(named) else 0.7
         return Mark(Verdict.RIGHT, share, named, near, missing)
+
+    def _cue_words(self, rule: str) -> str:
+        suggestion = self.book.rules[rule].rule.suggest
+        return " ".join(t.word for t in self.ear.hear(suggestion.now).tokens) if suggestion else ""
 
     def _vague(self, heard: Heard, most: float) -> bool:
         """Whether a short answer says nothing that is particular to any suggestion."""
