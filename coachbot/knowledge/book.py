@@ -120,6 +120,7 @@ class Study:
     hearing: Hearing
     pinned: Mapping[str, PinnedCase]
     apart: tuple[Condition, ...]
+    about: tuple[str, ...]
     beside: tuple[str, ...]
     after: Mapping[str, str]
 
@@ -439,11 +440,14 @@ class _Reader:
     def _study(self, grammar: Grammar) -> Study | None:
         pinned: dict[str, PinnedCase] = {}
         apart: list[Condition] = []
+        about: dict[str, None] = {}
         beside: dict[str, None] = {}
         after: dict[str, str] = {}
         for cases, doc in self.cases:
             for i, group in enumerate(cases.apart):
                 apart.append(All(tuple(self._conditions(group, doc, ("apart", i), grammar))))
+            self._names(cases.about, grammar.facts, "fact", doc, ("about",))
+            about |= dict.fromkeys(cases.about)
             self._names(cases.beside, grammar.facts, "fact", doc, ("beside",))
             beside |= dict.fromkeys(cases.beside)
             self._names(
@@ -470,7 +474,7 @@ class _Reader:
         if NOT_ALLOWED in grammar.facts:
             held = grammar.facts[NOT_ALLOWED].values
             self._names(list(hearing.loads), held, "load", doc, ("loads",), alone=True)
-        return Study(telling, hearing, pinned, tuple(apart), tuple(beside), after)
+        return Study(telling, hearing, pinned, tuple(apart), tuple(about), tuple(beside), after)
 
     def _value(
         self, fact: str, text: str, doc: reading.Document, at: reading.Loc, grammar: Grammar

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from datetime import date
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
 
@@ -463,28 +463,49 @@ class Voice(_Model):
     """A way of telling a case: who tells it, how it begins, goes on and ends.
 
     ``person`` is first when climbers tell of themselves, third when somebody tells of
-    them. ``lower`` leaves capital letters out. ``strays`` are sentences that tell nothing
-    about the case; messy cases are told with some.
+    them. ``lower`` leaves capital letters out, ``short_forms`` says "I'm" for "I am".
+    ``joins`` stand between two clauses of a sentence, ``stops`` between sentences.
+    ``leads`` begin the sentences of a group. ``begins`` and ``ends`` fit any story,
+    ``begins_stuck`` and ``ends_stuck`` one in which something goes wrong on a move.
+    ``strays`` are sentences that tell nothing about the case; messy cases have some.
     """
 
     person: Literal["first", "third"] = "first"
     lower: bool = False
+    short_forms: bool = True
     begins: list[str] = [""]
+    begins_stuck: list[str] = []
     joins: Annotated[list[str], Field(min_length=1)]
+    stops: Annotated[list[str], Field(min_length=1)] = [". "]
+    leads: dict[Name, list[str]] = {}
     ends: Annotated[list[str], Field(min_length=1)]
+    ends_stuck: list[str] = []
     strays: list[Text] = []
 
 
 class Telling(_Model):
     """How cases are told (``telling.yaml``): voices, and phrases by fact and value.
 
-    A phrase is a sentence without its stop; one that begins with "+" is added to the
-    sentence before it. ``usual`` are the limits between which a number is drawn.
+    A phrase is a clause without its stop; one that begins with "+" is added to the
+    clause of the trouble, one that ends with "?" is a question. ``groups`` say which facts
+    are told together, ``orders`` in which order groups may come. ``usual`` are the limits
+    between which a number is drawn, ``round`` what it is a multiple of where it can be.
     """
 
     voices: Annotated[dict[Name, Voice], Field(min_length=1)]
+    groups: Annotated[dict[Name, list[Name]], Field(min_length=1)]
+    orders: Annotated[list[list[Name]], Field(min_length=1)]
+    short_forms: dict[str, str] = {}
     usual: dict[Name, tuple[float, float]] = {}
+    round: dict[Name, int] = {}
     facts: dict[Name, dict[Name, Annotated[list[Text], Field(min_length=1)]]]
+
+    @model_validator(mode="after")
+    def _every_group_has_a_place(self) -> Self:
+        for order in self.orders:
+            if sorted(order) != sorted(self.groups):
+                raise ValueError(f"each order names every group once: {', '.join(self.groups)}")
+        return self
 
 
 class Hearing(_Model):
@@ -537,9 +558,10 @@ class Cases(_Model):
     ``apart`` are groups of conditions that never hold at once in a real climber's story.
     ``beside`` are facts that may be added to a case when they do not change its advice.
     ``after`` names facts that are told right after another one, which is added when it is
-    missing.
+    missing. ``about`` are facts that say what a story is about: what goes wrong, what is wanted.
     """
 
+    about: list[Name] = []
     after: dict[Name, Name] = {}
     apart: list[Annotated[list[Text], Field(min_length=2)]] = []
     beside: list[Name] = []

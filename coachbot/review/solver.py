@@ -212,12 +212,14 @@ class Solver:
         """Whether some case makes all literals hold."""
         asked = frozenset(literals)
         if asked not in self._program.answers:
-            self._program.close()
-            self._program.configuration.solve.opt_mode = "ignore"
-            self._program.answers[asked] = bool(
-                self._program.control.solve(assumptions=literals).satisfiable
-            )
+            self._program.answers[asked] = self.holds_together(literals)
         return self._program.answers[asked]
+
+    def holds_together(self, literals: Sequence[int]) -> bool:
+        """As ``possible``; the answer is not remembered."""
+        self._program.close()
+        self._program.configuration.solve.opt_mode = "ignore"
+        return bool(self._program.control.solve(assumptions=literals).satisfiable)
 
     def smallest(self, *literals: int, cone: Collection[str] | None = None) -> Case | None:
         """A case with the fewest things said in which all literals hold, or None.

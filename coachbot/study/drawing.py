@@ -1,7 +1,7 @@
 """Cases drawn from the rules by number: the same number is the same case.
 
-The facts come from what clingo finds possible for the chosen rule; the engine's own run
-then confirms the case: the rule is among the advice, and no rules disagree.
+The facts are sampled exactly, from all that is possible together by the rules; the engine's
+own run then confirms the case: the rule fires, and no rules disagree.
 """
 
 from __future__ import annotations
@@ -14,14 +14,13 @@ from random import Random
 
 from coachbot.advice import Coach
 from coachbot.advice.inference import Outcome
-from coachbot.advice.ranking import Ranking
 from coachbot.case import Case, Known
 from coachbot.engine import Network
 from coachbot.engine.model import EngineRule, Value
 from coachbot.knowledge.book import NOT_ALLOWED, ReadRule, RuleBook, Study
 
-from .possible import Between, Possible
-from .telling import phrases, tell
+from .sampling import Sampler
+from .telling import TROUBLE, phrases, tell
 
 LEVELS = {
     1: "one heuristic",
@@ -29,10 +28,10 @@ LEVELS = {
     3: "a messy story with something to watch out for",
 }
 LARGEST = 999_999
-_TRIED_SETS = 24
+_TRIED_SETS = 4
 _TRIED_PARTNERS = 5
-_TRIED_SINGLES = 2
-_COMPETES = 0.75
+_TRIED_WARNINGS = 3
+_LOOKED_AT = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +63,10 @@ class Deck:
         self.study: Study = self.book.study
         self._coach = coach
         self.sayable = _sayable(self.book, self.study)
-        self.possible = Possible(self.book, self.sayable)
+        self.sampler = Sampler(self.book, self.study, self.sayable)
+        self._quiet = self.sampler.none_of(map(self.book.rules.__getitem__, self.warnings))
+        self._stuck = self.sampler.any_said([TROUBLE])
+        self._about = self.sampler.any_said(self.study.about)
         self._apart = Network(
             [EngineRule(f"apart-{i}", when) for i, when in enumerate(self.study.apart)],
             self.book.single_valued,
@@ -100,19 +102,20 @@ class Deck:
             if self.level_of(number) == level and self.rule_of(number) == rule:
                 yield number
 
-    def draw(self, number: int) -> Drawn | None:
-        """The case of a number, or None when its rule has no case that can be told."""
+    def draw(self, number: int) -> Drawn:
+        """The case of a number: possible by the rules, and confirmed by the engine's own run.
+
+        A rule for which nothing can be told leaves its number to the next rule that has a case.
+        """
         random = Random(f"drawn {number}")
-        level, rule = self.level_of(number), self.rule_of(number)
-        if level > 1 and warns(self.book.rules[rule]):
-            level = 3
-        for case, beside in self._cases(rule, level, random):
-            wanted = {r for r in (rule, beside) if r}
-            full = self._with_before(case, wanted, random)
-            full = self._with_beside(full, wanted, random, 0.5 if level == 1 else 0.8)
-            words = tell(self.book, self.study, full.known, number, messy=level == 3)
-            return Drawn(number, level, rule, beside, full, words)
-        return None
+        for rule in self._from(self.rule_of(number)):
+            for level, case, beside in self._cases(rule, self.level_of(number), random):
+                wanted = {r for r in (rule, beside) if r}
+                full = self._with_before(case, wanted, random)
+                full = self._with_beside(full, wanted, random, 0.5 if level == 1 else 0.8)
+                words = tell(self.book, self.study, full.known, number, messy=level == 3)
+                return Drawn(number, level, rule, beside, full, words)
+        raise LookupError("No rule of this rule folder has a case that can be told.")
 
     def pinned(self, key: str, number: int) -> Drawn:
         """A case that a coach gave; the number chooses the words when none are given."""
@@ -131,61 +134,108 @@ class Deck:
         """The same facts in other words."""
         return tell(self.book, self.study, drawn.case.known, number, messy=drawn.level == 3)
 
-    def _cases(self, rule: str, level: int, random: Random) -> Iterator[tuple[Case, str | None]]:
-        if level == 3:
-            yield from self._with_caution(rule, random)
-        if level == 2:
-            yield from self._competing(rule, random)
-        yield from self._single(rule, random)
+    def _from(self, rule: str) -> Iterator[str]:
+        """The rules in order, from one on and round."""
+        first = self.rules.index(rule)
+        yield from (*self.rules[first:], *self.rules[:first])
 
-    def _single(self, rule: str, random: Random) -> Iterator[tuple[Case, str | None]]:
-        """Cases for one rule; those in which it ranks among the first three come first."""
+    def _cases(
+        self, rule: str, level: int, random: Random
+    ) -> Iterator[tuple[int, Case, str | None]]:
+        """Confirmed cases about a rule with their level, best first; any level may lack one."""
+        quiet = self.sampler.possible([self.sampler.advised(rule), self._quiet])
+        if quiet and level == 2:
+            for case, rival in self._competing(rule, random):
+                yield 2, case, rival
+        if not quiet or level == 3:
+            for case, partner in self._with_caution(rule, random):
+                yield 3, case, partner
+        goals = [[self.sampler.advised(rule)], [self.sampler.fired(rule)]]
+        if quiet:
+            for case in self._single(rule, random):
+                yield 1, case, None
+        for goal in goals:
+            sampled = self.sampler.sample(goal, random)
+            if sampled is not None and (outcome := self._confirmed(sampled, {rule})):
+                level, beside = self._level_as_it_is(rule, outcome)
+                yield level, sampled, beside
+
+    def _level_as_it_is(self, rule: str, outcome: Outcome) -> tuple[int, str | None]:
+        """The level of a case that was not drawn for one, and what stands beside its rule."""
+        warned = [r for r in self.warnings if r in outcome.firings]
+        others = [r for r in warned if r != rule]
+        return (3, others[0]) if others else (1, None)
+
+    def _single(self, rule: str, random: Random) -> Iterator[Case]:
+        """Cases for one rule without any warning; the rule among the first three comes first.
+
+        A story should say what goes wrong or what is wanted; where a least case does not,
+        facts of another rule for the same situation are told with it.
+        """
+        goal = [self.sampler.advised(rule), self._quiet]
         later: list[Case] = []
-        quiet = not warns(self.book.rules[rule])
-        for case in self._realised(rule, random):
-            ranking = self._confirmed(case)
-            if ranking is None or (quiet and self._alarming(ranking)):
-                continue
-            if rule in ranking.first_three:
-                yield case, None
-            elif any(r.rule == rule for r in ranking.suggestions):
-                later.append(case)
-        for case in later:
-            yield case, None
+        for _ in range(_TRIED_SETS):
+            case = self.sampler.sample(goal, random)
+            if case is None:
+                return
+            whole = case if self._says_why(case) else self._with_reason(rule, goal, random) or case
+            for told in dict.fromkeys((whole, case)):
+                outcome = self._confirmed(told, {rule})
+                if outcome and rule in self._coach.rank(outcome).first_three:
+                    yield told
+                elif outcome:
+                    later.append(told)
+        yield from later
 
-    def _competing(self, rule: str, random: Random) -> Iterator[tuple[Case, str | None]]:
-        """Cases in which a second rule about another skill stands close to the first."""
-        singles = [case for case, _ in self._single(rule, random)]
-        for case in singles:
-            ranking = self._confirmed(case)
-            rival = self._rival(rule, ranking) if ranking else None
-            if rival:
-                yield case, rival
-        partners = self._neighbours(rule, random)
-        for case in singles[:_TRIED_SINGLES]:
-            for partner in partners[:_TRIED_PARTNERS]:
-                for more in self._realised(partner, random, 3):
-                    both = self._together(case, more)
-                    ranking = self._confirmed(both) if both else None
-                    if not both or ranking is None or self._alarming(ranking):
-                        continue
-                    if {rule, partner} <= set(ranking.first_three):
-                        yield both, partner
+    def _says_why(self, case: Case) -> bool:
+        return any(k.fact in self.study.about for k in case.known)
 
-    def _with_caution(self, rule: str, random: Random) -> Iterator[tuple[Case, str | None]]:
+    def _with_reason(self, rule: str, goal: Sequence[int], random: Random) -> Case | None:
+        """A case that also says what goes wrong, as another rule for the situation reads it."""
+        serves = set(self.book.rules[rule].rule.serves)
+        partners = [
+            r for r in self.rules if r != rule and serves & set(self.book.rules[r].rule.serves)
+        ]
+        for partner in random.sample(partners, k=min(len(partners), _TRIED_PARTNERS)):
+            case = self.sampler.sample([*goal, self.sampler.fired(partner), self._stuck], random)
+            if case is not None:
+                return case
+        return None
+
+    def _competing(self, rule: str, random: Random) -> Iterator[tuple[Case, str]]:
+        """Cases in which a second rule about another skill is among the first three too."""
+        both = [self.sampler.advised(rule), self._quiet]
+        rivals = [
+            r
+            for r in self._neighbours(rule, random)[:_LOOKED_AT]
+            if self.sampler.possible([*both, self.sampler.advised(r)])
+        ][:_TRIED_PARTNERS]
+        for goal in ([self._stuck], [self._about], []):
+            for rival in rivals:
+                wanted = [*both, self.sampler.advised(rival), *goal]
+                case = self.sampler.sample(wanted, random)
+                outcome = self._confirmed(case, {rule, rival}) if case else None
+                if case and outcome and {rule, rival} <= set(self._coach.rank(outcome).first_three):
+                    yield case, rival
+
+    def _with_caution(self, rule: str, random: Random) -> Iterator[tuple[Case, str]]:
         """Cases whose story hides something that a safety rule speaks to."""
         own_warning = warns(self.book.rules[rule])
         others = [r for r in self.rules if not warns(self.book.rules[r])]
-        partners = random.sample(others if own_warning else self.warnings, k=_TRIED_PARTNERS)
-        for case in self._realised(rule, random, 4):
+        partners = random.sample(others if own_warning else self.warnings, k=_TRIED_WARNINGS)
+        for goal in ([self._stuck], [self._about], []):
             for partner in partners:
-                for more in self._realised(partner, random, 2):
-                    both = self._together(case, more)
-                    outcome = self._coach.infer(both) if both else None
-                    if both is None or outcome is None or not self._sound(both, outcome):
-                        continue
-                    if {rule, partner} <= set(outcome.firings):
-                        yield both, partner
+                wanted = [self.sampler.fired(rule), self.sampler.fired(partner), *goal]
+                case = self.sampler.sample(wanted, random)
+                if case is not None and self._confirmed(case, {rule, partner}):
+                    yield case, partner
+        if not own_warning:
+            sampled = self.sampler.sample([self.sampler.advised(rule)], random)
+            outcome = self._confirmed(sampled, {rule}) if sampled else None
+            if sampled and outcome:
+                level, beside = self._level_as_it_is(rule, outcome)
+                if level == 3 and beside:
+                    yield sampled, beside
 
     def _neighbours(self, rule: str, random: Random) -> list[str]:
         mine = self.book.rules[rule]
@@ -204,60 +254,13 @@ class Deck:
         random.shuffle(near)
         return near
 
-    def _rival(self, rule: str, ranking: Ranking) -> str | None:
-        scores = {r.rule: r.score for r in ranking.suggestions}
-        for other in ranking.first_three:
-            skills = first_skill(self.book, other), first_skill(self.book, rule)
-            close = min(scores[other], scores[rule]) >= _COMPETES * max(scores[other], scores[rule])
-            if other != rule and skills[0] != skills[1] and close:
-                return other
-        return None
-
-    def _realised(self, rule: str, random: Random, most: int = _TRIED_SETS) -> Iterator[Case]:
-        """Cases from what is possible for a rule, numbers filled in, in a random order."""
-        sets = self.possible.least(rule)
-        for said in random.sample(sets, k=min(len(sets), most)):
-            known = [
-                Known(fact, self._number(fact, v, random) if isinstance(v, Between) else v)
-                for fact, values in said.items()
-                for v in values
-            ]
-            yield Case(tuple(known))
-
-    def _number(self, fact: str, between: Between, random: Random) -> int:
-        low, high = int(between.low), int(between.high)
-        usual_low, usual_high = self.study.telling.usual.get(fact, (low, high))
-        if max(low, usual_low) <= min(high, usual_high):
-            return random.randint(int(max(low, usual_low)), int(min(high, usual_high)))
-        if high < usual_low:
-            return random.randint(max(low, high - (high - low) // 3), high)
-        return random.randint(low, min(high, low + (high - low) // 3))
-
-    def _together(self, a: Case, b: Case) -> Case | None:
-        """Two stories as one; None when they tell different values of one fact."""
-        single = self.book.single_valued
-        known = list(a.known)
-        for k in b.known:
-            same_fact = [old for old in known if old.fact == k.fact]
-            if any(old.value == k.value for old in same_fact):
-                continue
-            if same_fact and k.fact in single:
-                return None
-            known.append(k)
-        return Case(tuple(known))
-
     def _sound(self, case: Case, outcome: Outcome) -> bool:
         return not outcome.conflicts and not self._apart.run(case.for_engine()).firings
 
-    def _confirmed(self, case: Case) -> Ranking | None:
-        """The ranking of a case, or None when its facts or its rules do not go together."""
+    def _confirmed(self, case: Case, wanted: Set[str]) -> Outcome | None:
+        """The engine's own run of a case, when these rules fire and no facts or rules clash."""
         outcome = self._coach.infer(case)
-        return self._coach.rank(outcome) if self._sound(case, outcome) else None
-
-    def _alarming(self, ranking: Ranking) -> bool:
-        return ranking.stop is not None or any(
-            warns(self.book.rules[r.rule]) for r in ranking.suggestions
-        )
+        return outcome if wanted <= set(outcome.firings) and self._sound(case, outcome) else None
 
     def _with_before(self, case: Case, wanted: Set[str], random: Random) -> Case:
         """The case with what a fact of it follows upon: where it hurts, before how."""
@@ -276,7 +279,13 @@ class Deck:
 
     def _with_beside(self, case: Case, wanted: Set[str], random: Random, chance: float) -> Case:
         """The case with something told besides that changes nothing in its advice."""
-        free = [f for f in self.study.beside if not case.settled(f) and f in self.sayable]
+        free = [
+            f
+            for f in self.study.beside
+            if not case.settled(f)
+            and f in self.sayable
+            and (self.book.facts[f].about == "climber" or case.settled(TROUBLE))
+        ]
         random.shuffle(free)
         before = self._coach.infer(case)
         ranking = self._coach.rank(before)
@@ -299,8 +308,7 @@ class Deck:
 
     def _any_value(self, fact: str, random: Random) -> Value:
         if self.book.facts[fact].kind in {"number", "grade"}:
-            low, high = self.study.telling.usual[fact]
-            return random.randint(int(low), int(high))
+            return self.sampler.usual_number(fact, random)
         return random.choice(list(self.sayable[fact]))
 
 

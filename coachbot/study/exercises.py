@@ -14,6 +14,7 @@ from coachbot.advice import Coach
 from coachbot.advice.explaining import Standing, why_not
 from coachbot.advice.inference import SaidFact
 from coachbot.case import Known
+from coachbot.engine.logic import tests_of
 from coachbot.engine.model import All
 from coachbot.knowledge.book import RuleBook
 from coachbot.knowledge.wording import fact_sentence
@@ -21,7 +22,6 @@ from coachbot.knowledge.wording import fact_sentence
 from . import explaining
 from .drawing import Deck, Drawn, warns
 from .marking import Marker, Verdict
-from .possible import tests
 
 LETTERS = "abcdefghijkl"
 CUE_WORDS = 10
@@ -195,14 +195,14 @@ class RuledOut:
         for other in near[:_MOST_LOOKED_AT]:
             when = book.rules[other].when
             parts = when.parts if isinstance(when, All) else (when,)
-            touched = {t.attribute for p in parts for t in tests(p)}
+            touched = {t.attribute for p in parts for t in tests_of(p)}
             if not touched & set(said):
                 continue
             verdicts = why_not(book, outcome, other)
             failing = [i for i, v in enumerate(verdicts) if v.standing is not Standing.HOLDS]
             if len(failing) != 1 or verdicts[failing[0]].standing is not Standing.FAILS:
                 continue
-            facts = {t.attribute for t in tests(parts[failing[0]])}
+            facts = {t.attribute for t in tests_of(parts[failing[0]])}
             if len(facts) == 1 and (fact := next(iter(facts))) in said:
                 return cls(room, drawn, other, said[fact], verdicts[failing[0]].condition)
         return None

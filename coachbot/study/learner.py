@@ -107,9 +107,7 @@ class Learner:
             for rule in rules[:3]:
                 numbers = deck.numbers_for(rule, wanted, self._random.randint(1, LARGEST))
                 for number, _ in zip(numbers, range(_NUMBERS_TRIED), strict=False):
-                    drawn = deck.draw(number)
-                    if drawn is not None:
-                        yield drawn
+                    yield deck.draw(number)
 
 
 def kept_answer(

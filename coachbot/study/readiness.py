@@ -68,9 +68,7 @@ def _some(deck: Deck, rules: Sequence[str], count: int, random: Random) -> list[
             break
         level = random.choice((1, 2, 3))
         number = next(deck.numbers_for(rule, level, random.randint(1, LARGEST)))
-        drawn = deck.draw(number)
-        if drawn is not None:
-            found.append(drawn)
+        found.append(deck.draw(number))
     return found
 
 

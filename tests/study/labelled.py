@@ -38,7 +38,8 @@ def case_of(book: RuleBook, facts: dict[str, object]) -> Case:
 
 
 def read(book: RuleBook, path: Path) -> Iterator[Labelled]:
-    for entry in yaml.safe_load(path.read_text(encoding="utf-8")):
+    files = sorted(path.glob("*.yaml")) if path.is_dir() else [path]
+    for entry in (e for f in files for e in yaml.safe_load(f.read_text(encoding="utf-8"))):
         case = case_of(book, entry["facts"])
         for answer in entry["answers"]:
             ((label, text),) = answer.items()

@@ -41,7 +41,7 @@ def some(
     found = 0
     for number in range(5000, 5400):
         drawn = room.deck.draw(number)
-        made = make(drawn) if drawn else None
+        made = make(drawn)
         if made is not None:
             found += 1
             yield made
@@ -69,7 +69,7 @@ def test_the_best_question_is_right_and_the_share_is_its_bits(room: Room) -> Non
         best = max(worths, key=lambda f: worths[f])
         advice, _ = room.coach.advise(exercise.drawn.case)
         if advice.ask is not None and advice.ask.bits:
-            assert advice.ask.fact == best
+            assert worths[advice.ask.fact] == worths[best]
         place = exercise.choices.index(room.coach.ask(best).question)
         assert exercise.mark(LETTERS[place]).verdict is Verdict.RIGHT
         assert exercise.mark("no idea").verdict is Verdict.WRONG
