@@ -19,6 +19,7 @@ from .tokens import Token
 from .tokens import tokens as split
 
 WINDOW = 6
+LIKENED = 3
 LOW, HIGH = 120, 215
 REACH = 9
 MOVERS = ("<lower>", "<foot>", "<heel>", "<toehook>", "<hand>", "<bent_arm>")
@@ -50,7 +51,8 @@ class Scope:
 class Words:
     """The row of words of a message with their tokens and quantities.
 
-    ``feared`` holds the words of what is feared or to be prevented, not of what happened.
+    ``feared`` holds the words of what is feared or to be prevented, not of what happened;
+    ``likened`` those of what something is only compared to.
     """
 
     tokens: list[Token]
@@ -61,6 +63,7 @@ class Words:
     scopes: list[Scope]
     fixed: dict[int, str]
     feared: list[range] = field(default_factory=list)
+    likened: list[range] = field(default_factory=list)
 
     def span(self, first: int, last: int) -> tuple[int, int]:
         """Where words ``first`` to ``last`` (inclusive) stand in the text."""
@@ -267,6 +270,9 @@ def find_scopes(row: Words) -> None:
             row.scopes.append(Scope(start, end, end, _reach(line, end, ends), weak, able))
     for start, end in line.found.get("<no_event>", ()):
         row.feared.append(range(start, max(end, _reach(line, end, ends))))
+    close = ends | {i for i, word in enumerate(line.words) if word in _AFTER_LIKENESS}
+    for start, end in line.found.get("<likened>", ()):
+        row.likened.append(range(start + 1, _reach(line, end, close, LIKENED)))
     for start, end in line.found.get("<no_after>", ()):
         low = start
         while low > 0 and line.clause[low - 1] == line.clause[start] and start - low < WINDOW + 2:
@@ -276,9 +282,9 @@ def find_scopes(row: Words) -> None:
         row.scopes.append(Scope(start, end, low, start, False))
 
 
-def _reach(line: Line, end: int, ends: set[int]) -> int:
+def _reach(line: Line, end: int, ends: set[int], room: int = WINDOW) -> int:
     """Where the scope that opens at ``end`` closes: window, clause, ending word, new subject."""
-    clause, room, at = line.clause[end - 1], WINDOW, end
+    clause, at = line.clause[end - 1], end
     while at < len(line.words) and line.clause[at] == clause and room > 0:
         if at in ends:
             break
@@ -326,6 +332,14 @@ def negation_of(row: Words, run: tuple[int, ...]) -> tuple[int, ...]:
 def is_feared(row: Words, run: tuple[int, ...]) -> bool:
     """Whether a run of words speaks of what is only feared or to be prevented."""
     return any(run[0] in place or run[-1] in place for place in row.feared)
+
+
+_AFTER_LIKENESS = frozenset({"at", "on", "in", "when", "with", "to"})
+
+
+def is_likened(row: Words, run: tuple[int, ...]) -> bool:
+    """Whether a run of words stands in what something is only likened to ("like a wet fish")."""
+    return any(run[0] in place for place in row.likened)
 
 
 def is_denied_outright(row: Words, run: tuple[int, ...]) -> bool:

@@ -20,6 +20,7 @@ from .clauses import (
     is_denied_closely,
     is_denied_outright,
     is_feared,
+    is_likened,
     negation_of,
     refer,
     split_clauses,
@@ -33,7 +34,8 @@ from .typos import Speller
 
 HARM = frozenset({"pain_sign", "alarm"})
 EVENTS = frozenset({"trouble", "tried", "pain_sign", "alarm", "asks_for", "learning", "limit"})
-CUES = ("no_", "clause_", "small_word")
+OF_LIKENESS = frozenset({"trouble", "move"})
+CUES = ("no_", "clause_", "small_word", "likened")
 TARGET_OF = {"hold": "target", "hold_pull": "target_pull"}
 UNDERFOOT = {"small_edge": "tiny", "volume": "volume", "pocket": "pocket", "sloper": "blank",
     "sloping_edge": "blank", "jug": "good", "edge": "good", "incut": "good"}  # fmt: skip
@@ -115,6 +117,7 @@ class Reader:
 
     def _said(self, row: Words) -> Iterator[_Said]:
         hits = _unblocked(self._phrases.hits(row.line, lambda run: negation_of(row, run)))
+        hits = [h for h in hits if h.meaning[0] in OF_LIKENESS or not is_likened(row, h.taken)]
         passes = {i for s, e in row.line.found.get("<no_passes>", ()) for i in range(s, e)}
         body: list[Hit] = []
         signs: list[_Said] = []
