@@ -147,6 +147,7 @@ class RuleBook:
     said_too: Mapping[tuple[str, Value], tuple[tuple[str, Value], ...]] = field(
         default_factory=dict
     )
+    aimed_at: frozenset[tuple[str, Value]] = frozenset()
 
     @property
     def single_valued(self) -> frozenset[str]:
@@ -175,6 +176,7 @@ class _Reader:
         self.phrase_places: list[tuple[reading.Document, tuple[str | int, ...], str]] = []
         self.concepts: dict[str, tuple[str, ...]] = {}
         self.said_too: tuple[dict[str, list[str]], reading.Document] | None = None
+        self.aimed_at: tuple[list[str], reading.Document] | None = None
         self.rules: dict[str, tuple[Rule, reading.Document, str]] = {}
         self.situations: dict[str, Situation] = {}
         self.sources: dict[str, Source] = {}
@@ -218,6 +220,8 @@ class _Reader:
         elif top == "words":
             if stem == "said_too":
                 self.said_too = (self._whole(dict[str, list[str]], doc) or {}, doc)
+            elif stem == "aimed_at":
+                self.aimed_at = (self._whole(list[str], doc) or [], doc)
             else:
                 self._words(doc, concepts=stem in {"concepts", "cues"})
         elif len(inside.parts) == 2:
@@ -345,6 +349,8 @@ class _Reader:
             self._check_doses(*self.doses, grammar)
         study = self._study(grammar)
         said_too = self._said_too(grammar)
+        sentences, at = self.aimed_at or ([], None)
+        aimed_at = {self._said(text, grammar, at, (i,)) for i, text in enumerate(sentences)}
         if self.problems:
             raise BrokenRules(self.problems)
         return RuleBook(
@@ -352,7 +358,7 @@ class _Reader:
             self.sources, self.skills, self.ladder, folders,
             self.doses[0] if self.doses else None, properties, self.contradictions, study,
             tuple(self.accepted),
-            said_too,
+            said_too, frozenset(pair for pair in aimed_at if pair is not None),
         )  # fmt: skip
 
     def _ask_when(
@@ -505,17 +511,23 @@ class _Reader:
         read: dict[tuple[str, Value], tuple[tuple[str, Value], ...]] = {}
         sentences, doc = self.said_too or ({}, None)
         for sentence, others in sentences.items():
-            found: list[tuple[str, Value]] = []
-            for text in (sentence, *others):
-                try:
-                    fact, _, value = text.partition(" is ")
-                    found.append((fact, grammar.value(fact, value)))
-                except Unreadable as error:
-                    if doc is not None:
-                        self.problems.append(doc.problem((sentence,), str(error)))
-            if len(found) == len(others) + 1:
-                read[found[0]] = tuple(found[1:])
+            said = self._said(sentence, grammar, doc, (sentence,))
+            found = [self._said(text, grammar, doc, (sentence,)) for text in others]
+            if said is not None:
+                read[said] = tuple(pair for pair in found if pair is not None)
         return read
+
+    def _said(
+        self, text: str, grammar: Grammar, doc: reading.Document | None, at: reading.Loc
+    ) -> tuple[str, Value] | None:
+        """The fact and value of "fact is value"; a problem when they are unknown."""
+        fact, _, value = text.partition(" is ")
+        try:
+            return fact, grammar.value(fact, value)
+        except Unreadable as error:
+            if doc is not None:
+                self.problems.append(doc.problem(at, str(error)))
+            return None
 
     def _check_words(self, grammar: Grammar) -> None:
         for doc, fact, value in self.word_places:

@@ -48,13 +48,17 @@ _SURFACE = re.compile(r"<[^>]*>|[a-z]+")
 
 @dataclass(frozen=True, slots=True)
 class _Said:
-    """One fact on its way: as Heard, with the words of the row that it took."""
+    """One fact on its way: as Heard, with the words of the row that it took.
+
+    ``open``: a hold of which no word says whether it is held or gone to.
+    """
 
     fact: str
     value: Value
     taken: tuple[int, ...]
     denied: bool = False
     hedged: bool = False
+    open: bool = False
 
 
 class Reader:
@@ -93,6 +97,7 @@ class Reader:
         if expected:
             said = self._with_answer(expected, row, said)
         said = _corrected(said, row, self._book.single_valued)
+        said = self._aimed(said)
         said, maybes = self._settled(said, row, part)
         said += self._said_too(said, maybes)
         heard = tuple(self._heard(s, row, part) for s in said)
@@ -190,7 +195,7 @@ class Reader:
             if one.fact == "hold" and str(one.value) in UNDERFOOT:
                 yield replace(one, fact="foothold", value=UNDERFOOT[str(one.value)])
         elif role != "none":
-            yield one
+            yield replace(one, open=role is None)
 
     def _pains(self, row: Words, body: list[Hit], signs: list[_Said]) -> Iterator[_Said]:
         """Pain cues with the body parts that they belong to, now or long ago."""
@@ -314,6 +319,13 @@ class Reader:
                     found.append(replace(one, fact=fact, value=value))
                     known.add(fact)
         return found
+
+    def _aimed(self, said: list[_Said]) -> list[_Said]:
+        """A hold whose part is open is the one gone to when the move is a throw or falls short."""
+        aims = any((s.fact, s.value) in self._book.aimed_at and not s.denied for s in said)
+        if not aims or any(s.fact == "target" for s in said):
+            return said
+        return [replace(s, fact=TARGET_OF[s.fact]) if s.open else s for s in said]
 
     def _maybe(self, fact: str, group: list[_Said], row: Words, text: str) -> Ambiguity:
         first = min(s.taken[0] for s in group)
