@@ -97,7 +97,7 @@ class Reader:
         if expected:
             said = self._with_answer(expected, row, said)
         said = _corrected(said, row, self._book.single_valued)
-        said = self._aimed(said)
+        said = self._aimed(said, row)
         said, maybes = self._settled(said, row, part)
         said += self._said_too(said, maybes)
         heard = tuple(self._heard(s, row, part) for s in said)
@@ -320,12 +320,19 @@ class Reader:
                     known.add(fact)
         return found
 
-    def _aimed(self, said: list[_Said]) -> list[_Said]:
-        """A hold whose part is open is the one gone to when the move is a throw or falls short."""
-        aims = any((s.fact, s.value) in self._book.aimed_at and not s.denied for s in said)
-        if not aims or any(s.fact == "target" for s in said):
+    def _aimed(self, said: list[_Said], row: Words) -> list[_Said]:
+        """A hold whose part is open is the one gone to when the move is a throw or falls short.
+
+        So is one that is spoken of so later on: "there's a pocket, I throw for it".
+        """
+        if any(s.fact == "target" for s in said):
             return said
-        return [replace(s, fact=TARGET_OF[s.fact]) if s.open else s for s in said]
+        aims = any((s.fact, s.value) in self._book.aimed_at and not s.denied for s in said)
+        later = max((start for start, _ in row.line.found.get("<role_it>", ())), default=-1)
+        return [
+            replace(s, fact=TARGET_OF[s.fact]) if s.open and (aims or s.taken[-1] < later) else s
+            for s in said
+        ]
 
     def _maybe(self, fact: str, group: list[_Said], row: Words, text: str) -> Ambiguity:
         first = min(s.taken[0] for s in group)
