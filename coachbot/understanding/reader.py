@@ -34,7 +34,7 @@ from .typos import Speller
 
 HARM = frozenset({"pain_sign", "alarm"})
 EVENTS = frozenset({"trouble", "tried", "pain_sign", "alarm", "asks_for", "learning", "limit"})
-OF_LIKENESS = frozenset({"trouble", "move"})
+OF_LIKENESS = frozenset({"trouble", "move", "pain_sign"})
 CUES = ("no_", "clause_", "small_word", "likened")
 TARGET_OF = {"hold": "target", "hold_pull": "target_pull"}
 UNDERFOOT = {"small_edge": "tiny", "volume": "volume", "pocket": "pocket", "sloper": "blank",

@@ -18,8 +18,8 @@ _FILE = yaml.load(  # every scalar stays text, so that yes and 14 are words
 )
 
 
-def listed(part: str) -> Iterator[tuple[str, str, str]]:
-    for fact, values in _FILE[part].items():
+def listed() -> Iterator[tuple[str, str, str]]:
+    for fact, values in _FILE["said"].items():
         for value, texts in values.items():
             for text in texts:
                 yield fact, value, text
@@ -37,15 +37,10 @@ def is_heard(reader: Reader, book: RuleBook, fact: str, value: str, text: str) -
 def test_what_is_said_is_heard(reader: Reader, book: RuleBook, fact: str) -> None:
     missed = [
         (value, text)
-        for f, value, text in listed("said")
+        for f, value, text in listed()
         if f == fact and not is_heard(reader, book, f, value, text)
     ]
     assert not missed
-
-
-def test_someday_is_still_to_come(reader: Reader, book: RuleBook) -> None:
-    """A sentence that is understood by now belongs under "said"."""
-    assert not [entry for entry in listed("someday") if is_heard(reader, book, *entry)]
 
 
 @pytest.mark.parametrize(
