@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from rapidfuzz import fuzz, process
+from rapidfuzz import fuzz, process, utils
 
 from coachbot.engine.logic import tests_of
 from coachbot.engine.model import All, Any, Condition, Test, Value
@@ -246,7 +246,11 @@ def same_words(audited: Audited) -> Iterator[Finding]:
     if not rows:
         return
     scores = process.cdist(
-        [texts[i] for i in rows], texts, scorer=fuzz.token_sort_ratio, score_cutoff=ALIKE
+        [texts[i] for i in rows],
+        texts,
+        scorer=fuzz.token_sort_ratio,
+        score_cutoff=ALIKE,
+        processor=utils.default_process,
     )
     for i, row in zip(rows, scores, strict=True):
         for j in row.nonzero()[0]:
