@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
@@ -15,6 +14,7 @@ from coachbot.knowledge.book import RuleBook
 from coachbot.knowledge.model import Situation
 from coachbot.review.page import page
 from coachbot.review.situation_map import Served, situation_map
+from tests.review.pages import assert_alone
 
 
 def test_every_situation_of_the_shipped_rules_is_served(book: RuleBook) -> None:
@@ -82,39 +82,3 @@ def test_text_on_a_page_is_escaped(book: RuleBook) -> None:
     evil = Situation(family="x", situation="<script>alert(1)</script>", aim="-")
     told = page("map", map=situation_map(replace(book, situations={"a": evil}, rules={})))
     assert "<script" not in told
-
-
-def assert_alone(text: str) -> None:
-    """The page is well formed, and needs no script, no network and no colour."""
-    checker = _Checker()
-    checker.feed(text)
-    checker.close()
-    assert not checker.open_tags
-    assert not checker.outside
-    assert set(checker.targets) <= checker.ids
-
-
-class _Checker(HTMLParser):
-    VOID = frozenset({"meta", "br", "hr", "link", "img", "input"})
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.open_tags: list[str] = []
-        self.outside: list[str] = []
-        self.targets: list[str] = []
-        self.ids: set[str] = set()
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        given = dict(attrs)
-        if tag in {"script", "link", "img", "iframe"} or "src" in given:
-            self.outside.append(tag)
-        if target := given.get("href"):
-            (self.targets if target.startswith("#") else self.outside).append(target.lstrip("#"))
-        if name := given.get("id"):
-            assert name not in self.ids, f"the id {name} stands twice"
-            self.ids.add(name)
-        if tag not in self.VOID:
-            self.open_tags.append(tag)
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.open_tags.pop() == tag
