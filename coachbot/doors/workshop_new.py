@@ -295,15 +295,10 @@ class Writing:
             f"Its test {'passes' if passed else 'does not pass yet'}: {report.cases} cases."
         )
         after = Minds.of(ready.after, self._guide.minds)
-        place = self._guide.place_in(after, draft.id)
+        place, holds = self._guide.place_in(after, draft.id), self._guide.holds_in(after)
         found = self._effects(after, ready)
         after.close()
-        screen.write(
-            f"In your case it comes as number {place}."
-            if place
-            else "In your case it is not among the suggestions: others are much stronger, or"
-            " safety holds it back. Strength and sureness decide the place."
-        )
+        screen.write(self._outcome_of(place, holds))
         screen.write("\n".join(["", *told_effects(found, screen.width())]))
         screen.write(
             'Keep it? Say "keep", or "undo" to take it back. (Later: coachbot rules undo.)'
@@ -314,6 +309,21 @@ class Writing:
                 screen.write("Taken back. The files are as they were, and the draft is kept.")
                 return 1
         return 0
+
+    def _outcome_of(self, place: int | None, holds: bool) -> str:
+        then = self._guide.draft.then
+        if then and holds:
+            return f"In your case it now holds that {' and '.join(then)}."
+        if then:
+            return (
+                "In your case it does not hold in the end: another rule concludes something else."
+            )
+        if place:
+            return f"In your case it comes as number {place}."
+        return (
+            "In your case it is not among the suggestions: others are much stronger, or"
+            " safety holds it back. Strength and sureness decide the place."
+        )
 
     def _effects(self, after: Minds, ready: Ready) -> Effects:
         return effects(

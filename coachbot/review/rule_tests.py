@@ -14,7 +14,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from coachbot.engine import Network
-from coachbot.engine.model import Case, EngineRule, Run, Value
+from coachbot.engine.model import Case, EngineRule, RuleSetError, Run, Value
 from coachbot.knowledge import reading
 from coachbot.knowledge.book import ReadRule, RuleBook, plainly
 from coachbot.knowledge.conditions import Unreadable
@@ -122,12 +122,14 @@ def case_of(book: RuleBook, given: Given) -> Case:
 
 
 def run(book: RuleBook, tests: Mapping[str, RuleCheck], only: Sequence[str] = ()) -> Report:
-    """Run the tests of all rules, or of those whose id is in ``only``."""
+    """Run the tests of all rules, or of those whose id is in ``only``.
+
+    Raises BrokenRules when the engine cannot run the rules together.
+    """
     chosen = [r for r in book.rules.values() if not only or r.id in only]
     report = Report(failures=() if only else strays(book, tests))
     variants = Variants(book)
-    engine_rules = [e for r in book.rules.values() for e in r.for_engine()]
-    with Network(engine_rules, book.single_valued) as network:
+    with network_of(book) as network:
         for rule in chosen:
             test = tests.get(rule.id)
             if test is None:
@@ -139,6 +141,16 @@ def run(book: RuleBook, tests: Mapping[str, RuleCheck], only: Sequence[str] = ()
             except Unreadable as error:
                 report += Report((rule.id,), failures=(Failure(rule.id, str(error)),))
     return report
+
+
+def network_of(book: RuleBook) -> Network:
+    """The rules in the engine. Raises BrokenRules when they cannot run together."""
+    try:
+        rules = [e for r in book.rules.values() for e in r.for_engine()]
+        return Network(rules, book.single_valued)
+    except RuleSetError as error:
+        where = book.folders[-1].name if book.folders else "rules"
+        raise BrokenRules(Problem(where, 1, 1, p) for p in error.problems) from None
 
 
 def strays(book: RuleBook, tests: Mapping[str, RuleCheck]) -> tuple[Failure, ...]:

@@ -19,16 +19,18 @@ LONGEST_ID = 60
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A rule that suggests, as the coach gives it piece by piece.
+    """A rule as the coach gives it piece by piece: one that suggests, or one that concludes.
 
-    ``when`` holds sentences; a tuple of sentences is an "any" group. ``source`` is a key of
-    the sources or common practice; ``place`` is where in it.
+    ``when`` holds sentences; a tuple of sentences is an "any" group. ``then`` holds what is
+    concluded; where there is some, nothing is suggested. ``source`` is a key of the sources or
+    common practice; ``place`` is where in it.
     """
 
     id: str = ""
     family: str = ""
     author: str = ""
     when: tuple[str | tuple[str, ...], ...] = ()
+    then: tuple[str, ...] = ()
     now: str = ""
     why: str = ""
     drill: str = ""
@@ -59,13 +61,27 @@ class Draft:
 
 def rule_text(draft: Draft, on: date) -> str:
     """The rule's file."""
-    lines = [f"serves: [{', '.join(draft.serves)}]", "when:"]
+    lines = [f"serves: [{', '.join(draft.serves)}]"] if draft.serves else []
+    lines.append("when:")
     for part in draft.when:
         if isinstance(part, str):
             lines.append(f"  - {_plain(part)}")
         else:
             lines.append(f"  - any: [{', '.join(map(quoted, part))}]")
-    lines.append("suggest:")
+    if draft.then:
+        lines.append(f"then: [{', '.join(map(_plain, draft.then))}]")
+    else:
+        lines += _suggestion_lines(draft)
+    lines += [f"why: {quoted(draft.why)}", "ground:", f"  - key: {draft.source}"]
+    lines.append(f"    says: {quoted(draft.says)}")
+    if draft.source != COMMON_PRACTICE:
+        lines += [f"    place: {quoted(draft.place)}", f"    checked: {on.isoformat()}"]
+    lines += [f"author: {_plain(draft.author)}", f"reviewed: {on.isoformat()}"]
+    return "\n".join(lines) + "\n"
+
+
+def _suggestion_lines(draft: Draft) -> list[str]:
+    lines = ["suggest:"]
     for key, text in (("now", draft.now), ("drill", draft.drill), ("works_when", draft.works_when)):
         lines.append(f"  {key}: {quoted(text)}")
     if draft.dose:
@@ -76,13 +92,7 @@ def rule_text(draft: Draft, on: date) -> str:
     lines.append(f"  skills: [{', '.join(draft.skills)}]")
     if draft.loads:
         lines.append(f"  loads: [{', '.join(draft.loads)}]")
-    lines += [f"  strength: {draft.strength:g}", f"  sure: {draft.sure:g}"]
-    lines += [f"why: {quoted(draft.why)}", "ground:", f"  - key: {draft.source}"]
-    lines.append(f"    says: {quoted(draft.says)}")
-    if draft.source != COMMON_PRACTICE:
-        lines += [f"    place: {quoted(draft.place)}", f"    checked: {on.isoformat()}"]
-    lines += [f"author: {_plain(draft.author)}", f"reviewed: {on.isoformat()}"]
-    return "\n".join(lines) + "\n"
+    return [*lines, f"  strength: {draft.strength:g}", f"  sure: {draft.sure:g}"]
 
 
 def test_text(practice: str, fires: Sequence[Given], silent: Sequence[Given]) -> str:
@@ -144,9 +154,9 @@ def given_of(book: RuleBook, said: Sequence[tuple[str, Value, bool]]) -> Given:
     return given
 
 
-def id_from(cue: str, taken: Mapping[str, object]) -> str:
-    """An id from the first words of a cue that no rule has yet."""
-    words = re.findall(r"[a-z0-9]+", cue.lower().replace("'", ""))
+def id_from(text: str, taken: Mapping[str, object]) -> str:
+    """An id from the first words of a text, such as the cue, that no rule has yet."""
+    words = re.findall(r"[a-z0-9]+", text.lower().replace("'", ""))
     base = ""
     for word in words[:6]:
         longer = f"{base}-{word}" if base else word

@@ -9,14 +9,13 @@ from pathlib import Path
 
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
-from coachbot.engine import Network
 from coachbot.engine.logic import tests_of
 from coachbot.engine.model import Op, Test
 from coachbot.knowledge.book import COMMON_PRACTICE, TESTS, ReadRule, RuleBook
 from coachbot.knowledge.model import RuleCheck
 from coachbot.knowledge.places import shipped_rules
 from coachbot.knowledge.problems import Refused
-from coachbot.review.rule_tests import Report, case_of, run
+from coachbot.review.rule_tests import Report, case_of, network_of, run
 
 from . import roundtrip
 from .drafting import Given, test_text, value_text
@@ -109,8 +108,7 @@ def edit(
 def _test_for(book: RuleBook, rule: ReadRule, old: ReadRule, test: RuleCheck | None) -> str:
     """The test of a rule whose conditions have changed."""
     before: list[Given] = [dict(g) for g in (*test.fires, *test.silent)] if test else [{}]
-    rules = [e for r in book.rules.values() for e in r.for_engine()]
-    with Network(rules, book.single_valued) as network:
+    with network_of(book) as network:
 
         def fire(given: Given) -> bool:
             run_ = network.run(case_of(book, given))

@@ -7,6 +7,7 @@ and near misses are found for every condition that is kept.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -55,7 +56,11 @@ STEPS = (
         many=True,
     ),
     Step("conditions", "When should your advice come?"),
-    Step("now", "What would you have said? One cue that a climber can keep in mind on the wall."),
+    Step(
+        "now",
+        "What would you have said? One cue that a climber can keep in mind on the wall."
+        ' (Or say what it means, for other rules to build on: "then means is weight_off_feet".)',
+    ),
     Step("why", "Because? One or two sentences on why it works."),
     Step("drill", "A drill to learn it:"),
     Step("works_when", "The sign that it works (what the climber sees or feels):"),
@@ -83,6 +88,9 @@ STEPS = (
     Step("author", "Who writes it?"),
 )
 NAMES = tuple(step.name for step in STEPS)
+ONLY_ADVICE = {
+    "drill", "works_when", "dose", "cautions", "skills", "loads", "serves", "strength", "sure",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +130,9 @@ class Guide:
 
     def steps(self) -> tuple[Step, ...]:
         """The steps that this draft needs."""
-        common = self.draft.source == COMMON_PRACTICE
-        return tuple(s for s in STEPS if s.name != "place" or not common)
+        out = {"place"} if self.draft.source == COMMON_PRACTICE else set()
+        out |= ONLY_ADVICE if self.draft.then else set()
+        return tuple(s for s in STEPS if s.name not in out)
 
     def take(self, name: str, text: str) -> None:
         """Take an answer. Raises Wrong, with everything as it was."""
@@ -142,7 +151,7 @@ class Guide:
     def default(self, name: str) -> str:
         """What an empty answer means, or an empty text."""
         if name == "id":
-            return self.draft.id or id_from(self.draft.now, self.book.rules)
+            return self.draft.id or self._likely_id()
         if name == "family":
             return self.draft.family or self._likely_family()
         if name == "serves":
@@ -162,6 +171,11 @@ class Guide:
         if name == "serves":
             likely = self.likely_situations()
             return (*likely, *(s for s in self.book.situations if s not in likely))
+        if name == "now":
+            facts = self.book.facts.items()
+            return tuple(
+                f"then {n} is {v}" for n, f in facts if f.concluded for v in f.values or ("yes",)
+            )
         if name == "source":
             return ("common", *self.book.sources)
         if name == "family":
@@ -188,6 +202,12 @@ class Guide:
         ranking = after.coach.rank(after.coach.infer(self.outcome().case))
         ranked = [r.rule for r in ranking.suggestions]
         return ranked.index(rule_id) + 1 if rule_id in ranked else None
+
+    def holds_in(self, after: Minds) -> bool:
+        """Whether what the draft concludes holds in the told case with another book."""
+        facts = after.coach.infer(self.outcome().case).facts
+        made = [after.book.grammar.conclusion(sentence) for sentence in self.draft.then]
+        return all(value in facts.get(fact, ()) for fact, value in made)
 
     def said_now(self) -> tuple[tuple[str, str], ...]:
         """The first three suggestions of today: rule id and cue."""
@@ -325,9 +345,28 @@ class Guide:
             return bool(network.run(Case(dict(outcome.facts), denied)).firings)
 
     def _now(self, text: str) -> None:
+        word, _, rest = text.partition(" ")
+        if word.lower() == "then":
+            return self._set(then=tuple(self._concluded(rest)), now="", serves=())
         if len(text) > LONGEST_CUE:
             raise Wrong(f"That is {len(text)} letters. A cue has at most {LONGEST_CUE}.")
-        self._set(now=" ".join(text.split()))
+        return self._set(now=" ".join(text.split()), then=())
+
+    def _concluded(self, text: str) -> Iterator[str]:
+        """Conclusions with commas between them that say something new of the told case."""
+        for sentence in (" ".join(part.split()) for part in text.split(",")):
+            try:
+                fact, value = self.book.grammar.conclusion(sentence)
+            except Unreadable as error:
+                made = ", ".join(n for n, f in self.book.facts.items() if f.concluded)
+                raise Wrong(f"{error}. Rules can conclude: {made}.") from None
+            held = self.outcome().facts.get(fact, ())
+            if value in held:
+                raise Wrong(f'"{sentence}" holds in your case already, without a new rule.')
+            if held and fact in self.book.single_valued:
+                other = value_text(self.book, fact, held[0])
+                raise Wrong(f'In your case "{fact}" is {other}, and it has one value at a time.')
+            yield sentence
 
     def _skills(self, text: str) -> None:
         names = _words(text)
@@ -365,7 +404,7 @@ class Guide:
         if not RULE_ID.fullmatch(text) or len(text) > LONGEST_ID:
             raise Wrong(
                 f'"{text}" is no id. Use small letters, figures and - between words, at most'
-                f" {LONGEST_ID}, such as {id_from(self.draft.now, self.book.rules)}."
+                f" {LONGEST_ID}, such as {self._likely_id()}."
             )
         if text in self.book.rules:
             place = self.book.rules[text].place.path
@@ -396,7 +435,17 @@ class Guide:
             return ()
         return tuple(r.rule for r in self.minds.coach.rank(self._outcome).suggestions)
 
+    def _likely_id(self) -> str:
+        made = " ".join(self.draft.then).replace("_", " ").replace(" is ", " ")
+        return id_from(self.draft.now or made, self.book.rules)
+
     def _likely_family(self) -> str:
+        made = {sentence.partition(" ")[0] for sentence in self.draft.then}
+        families = Counter(
+            r.family for r in self.book.rules.values() if made & {fact for fact, _ in r.then}
+        )
+        if families:
+            return families.most_common(1)[0][0]
         near = self._near_rules()
         return self.book.rules[near[0]].family if near else ""
 

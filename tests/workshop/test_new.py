@@ -182,3 +182,51 @@ def test_near_misses_that_are_not_wanted_stay_out(minds: Minds, empty: OwnFolder
     assert unwanted not in second.draft.silent
     assert not first.report.unneeded
     assert second.report.unneeded
+
+
+THEN = ("then means is weight_off_feet", *REST[1:2], "common", REST[10], "", "", "Ines")
+
+
+def test_a_rule_that_only_concludes_is_written_for_others_to_build_on(
+    minds: Minds, empty: OwnFolder, capsys: pytest.CaptureFixture[str]
+) -> None:
+    wrong = (
+        "then means is nonsense", "then hold is jug", "then on_slab is yes", "then wall is roof",
+    )  # fmt: skip
+    assert write(minds, empty, *CASE, "ok", *wrong, *THEN, "save", "keep") == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert '"nonsense" is no value of "means"' in shown
+    assert "no rule may make it. Rules can conclude: " in shown
+    assert "holds in your case already" in shown
+    assert 'In your case "wall" is slab' in shown
+    assert "A drill to learn it" not in shown
+    assert "In your case it now holds that means is weight_off_feet." in shown
+    book = load(shipped_rules(), empty.path)
+    (rule,) = (book.rules[i] for i in set(book.rules) - set(load(shipped_rules()).rules))
+    assert (rule.id, rule.family) == ("means-weight-off-feet", "mechanics")
+    assert rule.then == (("means", "weight_off_feet"),)
+    assert rule.rule.suggest is None
+    report = run(book, rule_tests_of(book), [rule.id])
+    assert not report.failures
+    assert not report.unneeded
+
+
+def test_a_conclusion_that_would_make_a_circle_is_told_and_not_written(
+    minds: Minds, empty: OwnFolder, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lines = (*CASE, "add means is unknown", "ok", *THEN, "stop")
+    assert write(minds, empty, *lines) == 1
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "With this rule the book would not be sound:" in shown
+    assert "in a circle" in shown
+    assert not (empty.path / "mechanics").exists()
+
+
+def test_advice_said_after_all_takes_the_conclusion_back(minds: Minds) -> None:
+    guide = Guide(minds)
+    guide.take("case", "\n".join(CASE))
+    guide.take("now", THEN[0])
+    assert "drill" not in {s.name for s in guide.steps()}
+    guide.take("now", REST[0])
+    assert guide.draft.then == ()
+    assert "drill" in {s.name for s in guide.steps()}
