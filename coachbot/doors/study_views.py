@@ -12,9 +12,9 @@ from coachbot.knowledge.problems import Refused
 from coachbot.study import charts, staff
 from coachbot.study.exercises import Room
 from coachbot.study.learner import Learner
-from coachbot.study.marking import Verdict
 from coachbot.study.mastery import Share, families, family_of, shares, skills
 from coachbot.study.scheduling import forecast, repeated_right
+from coachbot.study.weighing import Verdict
 
 from . import screen
 from .study import opened, trainee

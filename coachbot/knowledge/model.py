@@ -511,24 +511,25 @@ class Telling(_Model):
 class Hearing(_Model):
     """How the free words of a trainee are heard (``hearing.yaml``).
 
-    ``same`` are words that mean the same, under the word that stands for them. ``skills``
+    ``same`` are words that mean the same, under the word that stands for them, ``opposites``
+    pairs of such words of which one is said where the other is wrong. ``skills``
     and ``loads`` hold what is said when a skill, or a load, is recommended; ``stop``,
     ``refer`` and ``go_on`` what is said when the climbing is ended, handed to a clinician
-    or goes on; ``never`` what no coach says to anybody, ``vague`` what is said when nothing
-    is said to do, ``not_yet`` what puts a thing off. ``empty`` words say nothing;
+    or goes on; ``never`` what no coach says to anybody, ``not_yet`` what puts a thing off.
+    ``empty`` words say nothing;
     ``negations`` turn what follows round ("*ing" is any word of that ending), up to a word
     of ``turns``; ``conditions`` begin what holds only perhaps, ``later`` what comes
     only after something else.
     """
 
     same: dict[Name, list[Text]]
+    opposites: list[tuple[Name, Name]] = []
     skills: dict[str, list[Text]]
     loads: dict[Name, list[Text]]
     stop: Annotated[list[Text], Field(min_length=1)]
     refer: Annotated[list[Text], Field(min_length=1)]
     go_on: Annotated[list[Text], Field(min_length=1)]
     never: list[Text]
-    vague: list[Text]
     not_yet: list[Text]
     empty: list[Text]
     negations: Annotated[list[Text], Field(min_length=1)]

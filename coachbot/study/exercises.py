@@ -21,7 +21,8 @@ from coachbot.knowledge.wording import fact_sentence
 
 from . import explaining
 from .drawing import Deck, Drawn, warns
-from .marking import Marker, Verdict
+from .marking import Marker
+from .weighing import Verdict
 
 LETTERS = "abcdefghijkl"
 CUE_WORDS = 10
@@ -78,11 +79,13 @@ class Advise:
     def __init__(self, room: Room, drawn: Drawn) -> None:
         self._room, self.drawn = room, drawn
         self._advice, self._outcome = room.coach.advise(drawn.case, ask=False)
-        self.choices = self._choices(Random(f"choices {drawn.number}"))
+        self._shown = self._choices(Random(f"choices {drawn.number}"))
+        rules = room.book.rules
+        self.choices = tuple(s.now for r in self._shown if (s := rules[r].rule.suggest))
         self.prompt = f"{drawn.told}\n\nWhat do you say?"
 
     def _choices(self, random: Random) -> tuple[str, ...]:
-        """The first suggestion among three that are not advised here, unsafe ones first."""
+        """The rule advised first among three that are not advised here, unsafe ones first."""
         book = self._room.book
         if not self._advice.suggestions:
             return ()
@@ -100,12 +103,15 @@ class Advise:
         others = held + random.sample(neighbours, k=min(3 - len(held), len(neighbours)))
         shown = [right, *others]
         random.shuffle(shown)
-        return tuple(s.now for r in shown if (s := book.rules[r].rule.suggest))
+        return tuple(shown)
 
     def mark(self, answer: str) -> Result:
-        picked = picked_choice(answer, self.choices)
-        said = picked or answer
-        given, advice, _ = self._room.marker.mark(self.drawn.case, self.drawn.told, said)
+        picked = picked_letter(answer, self.choices)
+        marker, case = self._room.marker, self.drawn.case
+        if picked is not None:
+            given, advice = marker.mark_pick(case, self._shown[picked])
+        else:
+            given, advice, _ = marker.mark(case, self.drawn.told, answer)
         about = (*given.named, *given.missing)
         safety = advice.stop or any(
             warns(self._room.book.rules[s.rule]) for s in advice.suggestions
@@ -396,12 +402,11 @@ def picked_place(answer: str, choices: Sequence[str]) -> int | None:
     return next(iter(places)) if len(places) == 1 else None
 
 
-def picked_choice(answer: str, choices: Sequence[str]) -> str | None:
-    """The text of a choice that was picked by its letter."""
+def picked_letter(answer: str, choices: Sequence[str]) -> int | None:
+    """The place of the choice whose letter is the whole answer, or None."""
     letter = answer.strip().lower().strip(".)(")
-    if len(letter) == 1 and letter in LETTERS[: len(choices)]:
-        return choices[LETTERS.index(letter)]
-    return None
+    place = LETTERS.find(letter) if len(letter) == 1 else -1
+    return place if 0 <= place < len(choices) else None
 
 
 def _head(verdict: Verdict) -> str:

@@ -8,7 +8,8 @@ from coachbot.advice import Advice
 from coachbot.advice.explaining import grounds
 from coachbot.knowledge.book import RuleBook
 
-from .marking import Danger, Mark, Verdict
+from .marking import Danger, Mark
+from .weighing import Verdict
 
 _HEADS = {
     Verdict.RIGHT: "Right.",

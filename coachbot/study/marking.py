@@ -1,9 +1,11 @@
 """An answer in free words marked against the engine's own advice for the case.
 
-What counts is what the answer recommends. It names a suggestion when it says enough of
-what is particular to it; words that the story itself used say little. An answer is unsafe
+What counts is what the answer recommends. It is measured how much of what is particular
+to the advised suggestions it says, and how much of what is particular to others; words that
+the story itself used say little. Whether that is right, partly right or neither is weighed
+with weights that were fitted to answers marked by hand (`weighing.py`). An answer is unsafe
 when it recommends a load that is held back in this case, or goes on where the climbing
-must stop.
+must stop; nothing is weighed there.
 """
 
 from __future__ import annotations
@@ -12,7 +14,6 @@ import math
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 from coachbot.advice import Advice, Coach
 from coachbot.advice.inference import Outcome
@@ -21,6 +22,7 @@ from coachbot.knowledge.book import NOT_ALLOWED, RuleBook, Study
 
 from .drawing import warns
 from .hearing import Ear, Heard, Match
+from .weighing import Measures, Verdict, weigh
 
 NOW, SKILL, DRILL, WHY = 1.0, 0.4, 0.6, 0.4
 TOLD_BEFORE = 0.35
@@ -31,8 +33,8 @@ SPARE = 0.1
 NAMED = 0.5
 NEAR = 0.15
 WORD_FOR_WORD = 0.9
-SHORT = 7
-PARTICULAR = 1.0
+CORE = 0.6
+FEW = 5
 FIRST = 3
 
 
@@ -44,13 +46,27 @@ class _Profile:
     pairs: Mapping[frozenset[str], float]
 
 
-class Verdict(StrEnum):
-    """What an answer comes to."""
+@dataclass(frozen=True, slots=True)
+class _Strengths:
+    """How much is said of each suggestion, and against it; the worth of each meaning."""
 
-    RIGHT = "right"
-    PARTLY = "partly right"
-    WRONG = "not it"
-    UNSAFE = "unsafe"
+    of: Mapping[str, float]
+    against: Mapping[str, float]
+    worth: Mapping[str, float]
+
+    def fits(self) -> dict[str, float]:
+        """How well each suggestion is fitted, 0 to 1.
+
+        It is as far as enough is said of it, and as no other is fitted much better.
+        """
+        most = max(self.of.values(), default=0.0)
+        if most <= 0:
+            return dict.fromkeys(self.of, 0.0)
+        whole = sum(self.worth.values()) or 1.0
+        return {
+            rule: min(1.0, s / ENOUGH_SAID) * min(1.0, s / most + SPARE * min(1.0, s / whole))
+            for rule, s in self.of.items()
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +105,10 @@ class Marker:
         self._study: Study = self.book.study
         self._coach = coach
         self.ear = Ear(self._study.hearing)
+        self._opposites: dict[str, list[str]] = {}
+        for a, b in self._study.hearing.opposites:
+            self._opposites.setdefault(a, []).append(b)
+            self._opposites.setdefault(b, []).append(a)
         self._profiles = {
             r.id: self._profile(r.id) for r in self.book.rules.values() if r.rule.suggest
         }
@@ -109,10 +129,42 @@ class Marker:
         dangers = self._dangers(heard, advice, outcome)
         return self._advising(heard, told_keys, advice, outcome, dangers), advice, outcome
 
+    def mark_pick(self, case: Case, rule: str) -> tuple[Mark, Advice]:
+        """Mark the pick of one rule's suggestion; nothing has to be heard there."""
+        advice, _ = self._coach.advise(case, ask=False)
+        advised = [s.rule for s in advice.suggestions]
+        safety = [r for r in advised if warns(self.book.rules[r])]
+        if rule in advised:
+            missing = self._missing(advised[:FIRST], safety, (rule,))
+            share = 1.0 if rule == advised[0] else 0.85 if rule in advised[:FIRST] else 0.7
+            if safety and rule not in safety and not advice.held_back:
+                return Mark(Verdict.PARTLY, 0.4, (rule,), (), missing), advice
+            return Mark(Verdict.RIGHT, share, (rule,), (), missing), advice
+        missing = self._missing(advised[:FIRST], safety, ())
+        cue = self.book.rules[rule].rule.suggest
+        words = cue.now if cue else rule
+        held = [h for h in advice.held_back if h.rule == rule]
+        if advice.stop:
+            stops = tuple(r for r in advised if self.book.rules[r].rule.stop)
+            danger = Danger(words, None, stops)
+        elif held:
+            danger = Danger(words, held[0].loads[0], held[0].because)
+        else:
+            return Mark(Verdict.WRONG, 0.0, (), (), missing), advice
+        return Mark(Verdict.UNSAFE, 0.0, (), (), missing, (danger,)), advice
+
     def fits(self, answer: str, told: str, rule: str) -> float:
         """How well words fit the suggestion of one rule, 0 to 1."""
         told_keys = {t.key for t in self.ear.hear(told).meaning}
-        return self._fits(self.ear.hear(answer[:4000]), told_keys)[0][rule]
+        return self._strengths(self.ear.hear(answer[:4000]), told_keys).fits()[rule]
+
+    def measures(self, case: Case, told: str, answer: str) -> Measures:
+        """What of an answer is weighed."""
+        advice, _ = self._coach.advise(case, ask=False)
+        heard = self.ear.hear(answer[:4000])
+        told_keys = {t.key for t in self.ear.hear(told).meaning}
+        strengths = self._strengths(heard, told_keys)
+        return self._measures(heard, strengths, [s.rule for s in advice.suggestions])
 
     def _stopping(self, heard: Heard, advice: Advice, outcome: Outcome) -> Mark:
         """The climbing must stop: only that, and who looks at it, counts."""
@@ -173,7 +225,8 @@ class Marker:
         outcome: Outcome,
         dangers: tuple[Danger, ...],
     ) -> Mark:
-        fits, most = self._fits(heard, told)
+        strengths = self._strengths(heard, told)
+        fits = strengths.fits()
         scores = {s.rule: fits[s.rule] for s in advice.suggestions}
         held = {h.rule: fits[h.rule] for h in advice.held_back}
         best_held = max(held.values(), default=0.0)
@@ -190,11 +243,17 @@ class Marker:
         missing = self._missing(first, safety, named)
         if dangers:
             return Mark(Verdict.UNSAFE, 0.0, named, near, missing, dangers)
-        if not named:
-            vague = self._vague(heard, most)
-            if near or vague:
-                return Mark(Verdict.PARTLY, 0.4 if near else 0.25, (), near, missing)
+        verdict = weigh(self._measures(heard, strengths, list(scores)))
+        if max(scores.values(), default=0.0) >= WORD_FOR_WORD and len(heard.tokens) > FEW:
+            verdict = Verdict.RIGHT
+        if verdict is Verdict.WRONG:
             return Mark(Verdict.WRONG, 0.0, (), (), missing)
+        if verdict is Verdict.PARTLY:
+            return Mark(Verdict.PARTLY, 0.4 if named or near else 0.25, (), named + near, missing)
+        if not named:
+            named = (max(scores, key=lambda r: strengths.of[r]),)
+            near = tuple(r for r in near if r not in named)
+            missing = self._missing(first, safety, named)
         minds = self._minds(safety, named) or self._holds_back(heard, outcome)
         if safety and not minds and not advice.held_back:
             return Mark(Verdict.PARTLY, 0.4, named, near, missing)
@@ -205,12 +264,41 @@ class Marker:
         suggestion = self.book.rules[rule].rule.suggest
         return " ".join(t.word for t in self.ear.hear(suggestion.now).tokens) if suggestion else ""
 
-    def _vague(self, heard: Heard, most: float) -> bool:
-        """Whether a short answer says nothing that is particular to any suggestion."""
-        if len(heard.tokens) > SHORT:
-            return False
-        general = bool(self._said(heard, self._study.hearing.vague)[0])
-        return general and most < PARTICULAR
+    def _measures(self, heard: Heard, strengths: _Strengths, advised: Sequence[str]) -> Measures:
+        fits = strengths.fits()
+        best = max((strengths.of[r] for r in advised), default=0.0)
+        most = max(strengths.of.values(), default=0.0)
+        union: dict[str, float] = {}
+        for rule in advised:
+            for key, (weight, _) in self._profiles[rule].single.items():
+                union[key] = max(union.get(key, 0.0), weight)
+        topics = self._topics(heard)
+        wanted = {skill for r in advised for skill in self._skills(r)}
+        said = strengths.worth
+        whole = sum(said.values())
+        return Measures(
+            fit=max((fits[r] for r in advised), default=0.0),
+            said=best,
+            said_of_most=best / most if most else 0.0,
+            most=most,
+            shared_worth=sum(w * union.get(k, 0.0) for k, w in said.items()) / (whole or 1.0),
+            shared_words=sum(union.get(k, 0.0) >= CORE for k in said) / max(1, len(said)),
+            meanings=len(said),
+            better=math.log1p(sum(s > best for s in strengths.of.values())),
+            against=max((strengths.against[r] for r in advised), default=0.0),
+            words=len(heard.tokens),
+            topic=float(bool(topics & wanted)),
+            other_topic=float(bool(topics - wanted)),
+        )
+
+    def _skills(self, rule: str) -> Sequence[str]:
+        suggestion = self.book.rules[rule].rule.suggest
+        return suggestion.skills if suggestion else ()
+
+    def _topics(self, heard: Heard) -> set[str]:
+        """The skills that an answer speaks of, and does not speak against."""
+        skills = self._study.hearing.skills
+        return {skill for skill, phrases in skills.items() if self._said(heard, phrases)[0]}
 
     def _minds(self, safety: Sequence[str], named: Collection[str]) -> bool:
         """Whether what was named answers the same situations as the safety advice."""
@@ -241,38 +329,40 @@ class Marker:
         for phrase in (p for phrases in lists for p in phrases):
             yield from (t.word for t in self.ear.hear(phrase).tokens)
 
-    def _fits(self, heard: Heard, told: Collection[str]) -> tuple[dict[str, float], float]:
-        """How well an answer fits each suggestion of the whole rule book, 0 to 1.
+    def _strengths(self, heard: Heard, told: Collection[str]) -> _Strengths:
+        """How much an answer says of each suggestion of the whole rule book.
 
-        What an answer says of a suggestion is the worth of the shared meanings, and of the
-        pairs of them; a meaning that few suggestions share is worth more. It fits as far
-        as it says enough, and as no other suggestion is fitted much better. The number is
-        what the answer says of the suggestion that it says most of.
+        That is the worth of the meanings they share, and of pairs of them; a meaning that
+        few suggestions share is worth more. What is said the other way round counts against.
         """
         said = {t.key: t for t in heard.meaning}
         worth = {k: self._worth.get(k, 0.0) * (TOLD_BEFORE if k in told else 1.0) for k in said}
         pairs = heard.pairs()
+        turned = [t for pair in pairs for t in self._turned(pair)]
         strength: dict[str, float] = {}
+        against: dict[str, float] = {}
         for rule, profile in self._profiles.items():
-            got = 0.0
+            got = other_way = 0.0
             for key, token in said.items():
                 entry = profile.single.get(key)
                 if entry is not None:
                     weight, denies = entry
-                    same_way = denies == (token.denied_by is not None)
-                    got += worth[key] * weight * (1.0 if same_way else AGAINST)
+                    if denies == (token.denied_by is not None):
+                        got += worth[key] * weight
+                    else:
+                        other_way += worth[key] * weight
+            other_way += PAIR * sum(profile.pairs.get(pair, 0.0) for pair in turned)
+            got += AGAINST * other_way
             got += PAIR * sum(profile.pairs.get(pair, 0.0) for pair in pairs)
-            strength[rule] = max(0.0, got)
-        most = max(strength.values(), default=0.0)
-        if most <= 0:
-            return dict.fromkeys(strength, 0.0), 0.0
-        whole = sum(worth.values())
-        fits = {
-            rule: min(1.0, s / ENOUGH_SAID)
-            * min(1.0, s / most + SPARE * min(1.0, s / (whole or 1)))
-            for rule, s in strength.items()
-        }
-        return fits, most
+            strength[rule], against[rule] = max(0.0, got), other_way
+        return _Strengths(strength, against, worth)
+
+    def _turned(self, pair: frozenset[str]) -> Iterator[frozenset[str]]:
+        """A pair of meanings with one of them turned into its opposite: heel high, heel low."""
+        for key in pair:
+            for opposite in self._opposites.get(key, ()):
+                if opposite not in pair:
+                    yield pair - {key} | {opposite}
 
     def _profile(self, rule: str) -> _Profile:
         """What a suggestion speaks of, by its cue, its skill's words, its drill and reasons."""

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from coachbot.knowledge.book import RuleBook
 
-from .marking import Verdict
 from .store import Answer
+from .weighing import Verdict
 
 Z95 = 1.959963984540054
 

@@ -10,8 +10,8 @@ from random import Random
 from .drawing import LARGEST, Deck, Drawn, warns
 from .exercises import Advise, Room
 from .learner import facts_of, kept_answer
-from .marking import Verdict
 from .store import Answer, Sitting, Store
+from .weighing import Verdict
 
 CASES = 30
 STOPS, WARNINGS = 6, 4

@@ -16,8 +16,8 @@ import fsrs
 from coachbot.knowledge.book import RuleBook, Study
 
 from .drawing import warns
-from .marking import Verdict
 from .store import Card
+from .weighing import Verdict
 
 KNOWN_DAYS = 21.0
 MINUTES_A_CASE = 1.0

@@ -11,8 +11,9 @@ import yaml
 from coachbot.advice import Coach
 from coachbot.case import Case, Known
 from coachbot.knowledge.book import RuleBook
-from coachbot.study.marking import Mark, Marker, Verdict
+from coachbot.study.marking import Mark, Marker
 from coachbot.study.telling import tell
+from coachbot.study.weighing import Verdict
 
 FOLDER = Path(__file__).parent / "answers"
 WORDS = {

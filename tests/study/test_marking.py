@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,11 +13,11 @@ from sklearn.metrics import cohen_kappa_score
 from coachbot.advice import Coach
 from coachbot.case import Case, Known
 from coachbot.study.exercises import Room
-from coachbot.study.marking import Verdict
+from coachbot.study.weighing import Measures, Verdict, weigh
 
-from . import labelled
+from . import fit_weights, labelled
 
-OPEN = labelled.FOLDER / "open.yaml"
+OPEN = labelled.FOLDER / "open"
 HELD_BACK = labelled.FOLDER / "held_back"
 
 
@@ -29,7 +30,7 @@ def own_kappa(a: list[str], b: list[str]) -> float:
 
 
 @pytest.mark.parametrize(
-    ("path", "floor", "kappa_floor"), [(OPEN, 0.9, 0.85), (HELD_BACK, 0.78, 0.68)]
+    ("path", "floor", "kappa_floor"), [(OPEN, 0.9, 0.85), (HELD_BACK, 0.84, 0.76)]
 )
 def test_marks_agree_with_the_labels(
     coach: Coach,
@@ -139,7 +140,22 @@ def test_the_engines_own_words_are_marked_right(room: Room) -> None:
             mark, _, _ = room.marker.mark(drawn.case, drawn.told, s.now)
             if mark.verdict is not Verdict.RIGHT:
                 wrong.append((number, s.rule, mark.verdict.value, [d.words for d in mark.dangers]))
-    assert len(wrong) <= 12, wrong
+    assert wrong == []
+
+
+def test_cues_that_are_foreign_to_a_case_are_not_marked_right(room: Room) -> None:
+    """Long and sound advice for another trouble is still not it."""
+    right = total = 0
+    for number in range(4000, 4080):
+        drawn = room.deck.draw(number)
+        if drawn.level != 1 or room.coach.advise(drawn.case, ask=False)[0].stop:
+            continue
+        for cue in fit_weights.unrelated(room.coach, drawn.case, 4, number):
+            mark, _, _ = room.marker.mark(drawn.case, drawn.told, cue)
+            total += 1
+            right += mark.verdict is Verdict.RIGHT
+    assert total > 80
+    assert right <= total * 0.05
 
 
 @settings(max_examples=150, deadline=None)
@@ -156,3 +172,15 @@ def test_a_misspelt_answer_is_still_understood(room: Room) -> None:
     said = "put the insde egde of your big toe on it, heel levl and ankle stif"
     mark, _, _ = room.marker.mark(slab, "my foot slips", said)
     assert mark.verdict is Verdict.RIGHT
+
+
+def test_the_weights_are_those_that_the_open_answers_give(coach: Coach, room: Room) -> None:
+    """Fitted anew with scikit-learn, the same marks come out, but for changes of the rules."""
+    rows, labels = fit_weights.measured(coach, room.marker)
+    again = fit_weights.fitted(rows, labels)
+    differ = 0
+    for row in rows:
+        scores = {n: c + float(np.dot(w, row)) for n, (c, w) in again.items()}
+        now = weigh(Measures(*map(float, row))).value
+        differ += max(scores, key=lambda n: scores[n]) != now
+    assert differ <= len(rows) * 0.03

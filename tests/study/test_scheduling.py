@@ -12,7 +12,6 @@ from statsmodels.stats.proportion import proportion_confint
 
 from coachbot.knowledge.book import RuleBook
 from coachbot.study.charts import bars, svg
-from coachbot.study.marking import Verdict
 from coachbot.study.mastery import Share, shares, wilson
 from coachbot.study.scheduling import (
     Schedule,
@@ -22,6 +21,7 @@ from coachbot.study.scheduling import (
     today,
 )
 from coachbot.study.store import Card
+from coachbot.study.weighing import Verdict
 
 from .test_store import answer
 

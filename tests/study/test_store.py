@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 
 from coachbot.study import store as kept
-from coachbot.study.marking import Verdict
 from coachbot.study.scheduling import Schedule
 from coachbot.study.store import Answer, Store, StoreTrouble
+from coachbot.study.weighing import Verdict
 
 NOW = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 
