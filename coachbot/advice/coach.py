@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 
 from coachbot.case import Case
 from coachbot.knowledge.book import NOT_ALLOWED, RuleBook
@@ -61,13 +61,14 @@ class Coach:
             outcome, ranking.first_three, lambda other: self.rank(self.infer(other)).first_three
         )
 
-    def ask(self, name: str, bits: float = 0.0) -> Ask:
-        """The question for a fact, with its choices in plain words."""
+    def ask(self, name: str, bits: float = 0.0, first: Sequence[str] = ()) -> Ask:
+        """The question for a fact, with its choices in plain words, those of ``first`` first."""
         fact = self.book.facts[name]
         if fact.kind == "yes-no":
             choices: tuple[str, ...] = ("yes", "no")
         else:
-            choices = tuple(v.say for v in fact.values.values())
+            order = dict.fromkeys((*(v for v in first if v in fact.values), *fact.values))
+            choices = tuple(fact.values[v].say for v in order)
         reason = fact.reason or "The answer can change what I would suggest first."
         return Ask(
             fact=name, question=fact.question or "", choices=choices, reason=reason, bits=bits

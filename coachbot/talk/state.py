@@ -14,7 +14,7 @@ class State:
 
     ``asked`` counts how often each fact was asked for. ``put_aside`` are rules that did
     not help or cannot be done, with what the person said of them. ``worked`` is the rule
-    that helped.
+    that helped. ``told`` is the last message that told something.
     """
 
     case: Case = field(default_factory=Case)
@@ -24,6 +24,7 @@ class State:
     put_aside: Mapping[str, str] = field(default_factory=dict)
     worked: str | None = None
     stopped: bool = False
+    told: str = ""
 
     def asking(self, fact: str | None) -> State:
         """The state with a question put."""

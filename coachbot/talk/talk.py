@@ -45,6 +45,8 @@ class ReadsWords(Protocol):
 
     def read(self, text: str, expecting: str | None = None) -> Reading: ...
 
+    def nearly(self, text: str, fact: str) -> Sequence[str]: ...
+
 
 class TurnOut(BaseModel):
     """What one message of the user leads to: the JSON Lines object of a turn, without its id."""
@@ -84,7 +86,8 @@ class Talk:
 
     def choices(self) -> tuple[str, ...]:
         """The choices of the open question, for completion."""
-        return self._coach.ask(self.state.open_ask).choices if self.state.open_ask else ()
+        asked = self._open_ask(self.state)
+        return asked.choices if asked else ()
 
     def turn(self, text: str) -> TurnOut:
         """Take one message. Never raises on any text."""
@@ -162,6 +165,7 @@ class Talk:
                 if rule:
                     state = replace(state, put_aside={**state.put_aside, rule: act}, worked=None)
         case = state.case.with_known(news, book.single_valued)
+        state = replace(state, told=text)
         if (reading.declined and state.open_ask) or (
             state.open_ask
             and not case.settled(state.open_ask)
@@ -206,9 +210,11 @@ class Talk:
             ask = self._coach.ask(first.fact).model_copy(update={"choices": choices})
         if ask is None and not advice.suggestions and not advice.replies and not advice.stop:
             open_trouble = not state.case.settled("trouble")
-            ask = self._coach.ask("trouble") if open_trouble else None
+            ask = self._ask("trouble", state) if open_trouble else None
         if advice.replies and not advice.suggestions:
             ask = None
+        if ask is not None and not (reading is not None and reading.maybes):
+            ask = self._ask(ask.fact, state, ask.bits)
         advice = advice.model_copy(update={"ask": ask})
         shown = tuple(s.rule for s in advice.suggestions)
         state = replace(state, shown=shown, stopped=advice.stop)
@@ -244,8 +250,14 @@ class Talk:
         if state.worked:
             return Advice()
         advice, _ = self._coach.advise(state.case, tuple(state.put_aside), ask=False)
-        ask = self._coach.ask(state.open_ask) if state.open_ask else None
-        return advice.model_copy(update={"ask": ask})
+        return advice.model_copy(update={"ask": self._open_ask(state)})
+
+    def _ask(self, fact: str, state: State, bits: float = 0.0) -> Ask:
+        """A question with the answers first that the last message came near to."""
+        return self._coach.ask(fact, bits, self._reader.nearly(state.told, fact))
+
+    def _open_ask(self, state: State) -> Ask | None:
+        return self._ask(state.open_ask, state) if state.open_ask else None
 
     def _explain(self, say: str) -> TurnOut:
         advice = self._standing()

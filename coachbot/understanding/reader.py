@@ -27,6 +27,7 @@ from .clauses import (
     words_of,
 )
 from .matching import ConceptIndex, Hit, PhraseIndex
+from .nearly import Nearly
 from .reading import Ambiguity, Heard, Reading, Span
 from .roles import role_of
 from .tokens import cut, fold
@@ -79,12 +80,12 @@ class Reader:
         )
         self._speller = Speller(_surface(every), _pairs(every), self._small)
         self._answers = Answers(book.facts, book.ladder)
+        self._nearly: dict[str, Nearly] = {}
 
     def read(self, text: str, expecting: str | None = None) -> Reading:
         """Understand one message; ``expecting`` names the fact of the open question."""
         part = cut(text)
-        row = words_of(part, fold(part), self._speller.right, self._small, self._book.ladder)
-        self._prepare(row)
+        row = self._row(part)
         cut_at = len(part) if len(part) < len(text) else None
         foreign = language.guess([f for f in row.forms if f.isalpha()], part[:2_000])
         if not row.line.words:
@@ -104,6 +105,12 @@ class Reader:
         unread = _unread(row, part, said)
         return Reading(heard, unread, False, maybes, correction, foreign, cut_at)
 
+    def nearly(self, text: str, fact: str) -> tuple[str, ...]:
+        """The values of a fact that a message comes near to saying, the nearest first."""
+        if fact not in self._nearly:
+            self._nearly[fact] = Nearly(self._book.words.get(fact, {}))
+        return self._nearly[fact].rank(self._row(cut(text)).line)
+
     def spelt(self, word: str) -> str:
         """A lower-case word as it is read: itself, or the known word that was meant."""
         return self._speller.right(word) or word
@@ -112,13 +119,16 @@ class Reader:
         """The ladder's step of a grade."""
         return self._book.ladder.order(str(text))
 
-    def _prepare(self, row: Words) -> None:
+    def _row(self, part: str) -> Words:
+        """The words of a text with clauses, negations and every concept found."""
+        row = words_of(part, fold(part), self._speller.right, self._small, self._book.ladder)
         line = row.line
         self._cues.mark(line, lambda _: ())
         split_clauses(row)
         find_scopes(row)
         self._concepts.mark(line, lambda run: negation_of(row, run))
         refer(row)
+        return row
 
     def _said(self, row: Words) -> Iterator[_Said]:
         hits = _unblocked(self._phrases.hits(row.line, lambda run: negation_of(row, run)))
