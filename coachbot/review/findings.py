@@ -88,6 +88,12 @@ class Audited:
         }
 
     @cached_property
+    def made(self) -> frozenset[str]:
+        """The facts that rules conclude."""
+        rules = self.book.rules.values()
+        return frozenset(name for r in rules for e in r.for_engine() for name, _ in e.then)
+
+    @cached_property
     def never_fire(self) -> frozenset[str]:
         """The rules that are looked at and fire in no case."""
         cases = self.cases

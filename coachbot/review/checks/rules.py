@@ -10,7 +10,7 @@ from itertools import combinations
 from rapidfuzz import fuzz, process, utils
 
 from coachbot.engine.logic import tests_of
-from coachbot.engine.model import All, Any, Condition, Test, Value
+from coachbot.engine.model import All, Any, Condition, Op, Test, Value
 from coachbot.knowledge.book import ReadRule
 from coachbot.knowledge.conditions import sentence
 from coachbot.knowledge.reading import Loc
@@ -105,18 +105,22 @@ def never_shown(audited: Audited) -> Iterator[Finding]:
 def dead_condition(audited: Audited) -> Iterator[Finding]:
     """A condition that holds in no case; where it stands alone, the rule never fires anyway."""
     solver = audited.cases.solver
-    for rule in audited.rules:
-        if rule.id in audited.never_fire:
-            continue
-        for part in parts_of(rule.when):
-            if isinstance(part.part, Test) and not solver.possible(solver.literal(part.part)):
-                yield Finding(
-                    "dead-condition", Severity.DOUBTFUL, (rule.id, sentence(part.part)),
-                    audited.places.rule(rule.id, part.at),
-                    f'"{sentence(part.part)}" in {rule.id} holds in no case.',
-                    "Give the value words, a question or a rule that concludes it, or take the "
-                    "condition out.",
-                )  # fmt: skip
+    asked = [
+        (rule, part, solver.literal(part.part))
+        for rule in audited.rules
+        if rule.id not in audited.never_fire
+        for part in parts_of(rule.when)
+        if isinstance(part.part, Test)
+    ]
+    for rule, part, literal in asked:
+        if not solver.possible(literal):
+            yield Finding(
+                "dead-condition", Severity.DOUBTFUL, (rule.id, sentence(part.part)),
+                audited.places.rule(rule.id, part.at),
+                f'"{sentence(part.part)}" in {rule.id} holds in no case.',
+                "Give the value words, a question or a rule that concludes it, or take the "
+                "condition out.",
+            )  # fmt: skip
 
 
 def needless_condition(audited: Audited) -> Iterator[Finding]:
@@ -127,6 +131,7 @@ def needless_condition(audited: Audited) -> Iterator[Finding]:
         for rule in audited.rules
         if rule.id not in audited.never_fire
         for part in parts_of(rule.when)
+        if not _surely_needed(audited, rule, part)
     ]
     for rule, part, whole, changed in asked:
         differs = (whole, -changed) if part.alternative else (changed, -whole)
@@ -140,6 +145,22 @@ def needless_condition(audited: Audited) -> Iterator[Finding]:
             "without it.",
             "Take it out, or write what was meant.",
         )  # fmt: skip
+
+
+def _surely_needed(audited: Audited, rule: ReadRule, part: Part) -> bool:
+    """Whether a condition of a rule that fires stands on a fact of its own.
+
+    When no other part depends on a fact that only people give, it can be left unsaid, or said,
+    without changing the others. Most conditions are like that and need no search.
+    """
+    test, cases = part.part, audited.cases
+    if not isinstance(test, Test) or len(part.at) != 2 or test.attribute in audited.made:
+        return False
+    others = tests_of(part.without)
+    if test.attribute in cases.cone(when=others):
+        return False
+    domain = cases.space.get(test.attribute)
+    return test.op is not Op.UNKNOWN or bool(domain and domain.values)
 
 
 def pointless_rule(audited: Audited) -> Iterator[Finding]:
