@@ -49,10 +49,16 @@ def open_house(own: tuple[Path, ...] = ()) -> House:
 
 def open_folders(folders: tuple[Path, ...]) -> House:
     """Rule folders, each laid over those before it. Raises BrokenRules with every mistake."""
+    coach = open_coach(folders)
+    book = coach.book
+    return House(book, coach, kept("words", folders, lambda: Reader(book)))
+
+
+def open_coach(folders: tuple[Path, ...]) -> Coach:
+    """The rules alone, for what reads no free text. Raises BrokenRules with every mistake."""
     book = load_cached(folders)
     try:
-        coach = Coach(book)
+        return Coach(book)
     except RuleSetError as error:
         where = folders[-1].name
         raise BrokenRules(Problem(where, 1, 1, p) for p in error.problems) from None
-    return House(book, coach, kept("words", folders, lambda: Reader(book)))

@@ -4,22 +4,26 @@ from __future__ import annotations
 
 import getpass
 import sys
-from collections.abc import Iterator
+import time
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from random import Random
 
+import click
+
+from coachbot.knowledge import cache
 from coachbot.knowledge.problems import Refused
 from coachbot.study import readiness
 from coachbot.study.drawing import LARGEST, LEVELS, Drawn
 from coachbot.study.exercises import Advise, Exercise, Room, listed
-from coachbot.study.learner import Learner, open_room
+from coachbot.study.learner import KEPT_AS, Learner, open_room
 from coachbot.study.store import Store, study_file
 
 from . import screen
 from .chat import PlainLines
-from .opening import open_house
+from .opening import folders_of, open_coach
 
 LEAVING = {"bye", "quit", "exit", "leave", "done"}
 LONGEST_NAME = 60
@@ -49,11 +53,14 @@ def trainee(name: str | None) -> str:
 @contextmanager
 def opened(own: tuple[Path, ...]) -> Iterator[tuple[Room, Store]]:
     """The rules and the store. Raises BrokenRules and Refused."""
-    house = open_house(own)
+    folders = folders_of(own)
+    if not cache.is_kept(KEPT_AS, folders):
+        click.echo("These rules are new here: getting ready, this once.", err=True)
+    coach = open_coach(folders)
     try:
         store = Store(study_file())
         try:
-            room = open_room(house.coach)
+            room = open_room(coach, folders)
         except LookupError as error:
             raise Refused(str(error.args[0])) from None
         try:
@@ -62,7 +69,7 @@ def opened(own: tuple[Path, ...]) -> Iterator[tuple[Room, Store]]:
             room.deck.close()
             store.close()
     finally:
-        house.close()
+        coach.close()
 
 
 def study(own: tuple[Path, ...], name: str | None, minutes: float, kind: str | None) -> None:
@@ -77,7 +84,10 @@ def study(own: tuple[Path, ...], name: str | None, minutes: float, kind: str | N
             f"{who}: {len(plan.repeat)} to repeat and {len(plan.new)} new, about {minutes:g}"
             f" minutes.{over} {BEGIN}"
         )
-        done = _Session(learner, store).hold((*plan.repeat, *plan.new), kind)
+        keys = (*plan.repeat, *plan.new)
+        if kind is not None:  # not every card allows every kind: others stand in
+            keys += tuple(k for k in learner.order if k not in keys)
+        done = _Session(learner, store).hold(keys, kind, count)
         screen.write(f"\n{done} of {count} done. A little each day lasts longest.")
 
 
@@ -87,13 +97,14 @@ class _Session:
         self._lines = PlainLines()
         self._last: int | None = None
 
-    def hold(self, keys: tuple[str, ...], kind: str | None) -> int:
-        """Go through the cards; gives how many were answered."""
-        done = 0
+    def hold(self, keys: Sequence[str], kind: str | None, count: int) -> int:
+        """Show so many cards; gives how many were answered."""
+        done = shown = 0
         for key in keys:
-            exercise = self._learner.exercise(key, kind)
+            exercise = self._learner.exercise(key, kind) if shown < count else None
             if exercise is None:
                 continue
+            shown += 1
             answered = self._one(key, exercise)
             if answered is None:
                 break
@@ -105,6 +116,7 @@ class _Session:
     def _one(self, key: str, exercise: Exercise) -> bool | None:
         """One card: whether it was answered, or None when the trainee leaves."""
         self._show(exercise)
+        began = time.monotonic()
         while (line := self._lines.ask(())) is not None:
             word = line.strip().lower().strip(".!")
             if word in LEAVING:
@@ -124,7 +136,8 @@ class _Session:
             elif word.split()[0] == "dispute":
                 self._dispute(line)
             else:
-                result, self._last = self._learner.answer(key, exercise, line, _now())
+                took = time.monotonic() - began if sys.stdin.isatty() else None
+                result, self._last = self._learner.answer(key, exercise, line, _now(), took)
                 screen.write(f"\n{result.explained}")
                 return True
         return None

@@ -53,10 +53,10 @@ def study(
 @MINUTES
 @OWN_RULES
 @click.pass_obj
-def due(before: tuple[Path, ...], name: str | None, minutes: float, own: tuple[Path, ...]) -> None:
-    """What comes today, and what is due in the next days."""
+def plan(before: tuple[Path, ...], name: str | None, minutes: float, own: tuple[Path, ...]) -> None:
+    """Today's plan: what to repeat, what is new, and what the next days bring."""
     with told():
-        from .study_views import due as show
+        from .study_views import plan as show
 
         show((*before, *own), name, minutes)
 
@@ -67,7 +67,7 @@ def due(before: tuple[Path, ...], name: str | None, minutes: float, own: tuple[P
 @SVG
 @OWN_RULES
 @click.pass_obj
-def progress(
+def mastery(
     before: tuple[Path, ...],
     name: str | None,
     minutes: float,
@@ -76,7 +76,7 @@ def progress(
 ) -> None:
     """How well each family and skill is known, and when it will be."""
     with told():
-        from .study_views import progress as show
+        from .study_views import mastery as show
 
         show((*before, *own), name, minutes, svg)
 

@@ -22,24 +22,24 @@ from .study import opened, trainee
 SHOWN = 12
 
 
-def due(own: tuple[Path, ...], name: str | None, minutes: float) -> None:
+def plan(own: tuple[Path, ...], name: str | None, minutes: float) -> None:
     """What comes today, and what the days after bring."""
     with opened(own) as (room, store):
         now = datetime.now(UTC)
         learner = Learner(room, store, trainee(name), Random(), now)
-        plan = learner.today(now, minutes)
+        today = learner.today(now, minutes)
         cards = learner.cards()
         parts = [f"Today, about {minutes:g} minutes:"]
-        if plan.repeat:
+        if today.repeat:
             parts.append("To repeat, most faded first:")
-            for key in plan.repeat:
+            for key in today.repeat:
                 recall = learner.schedule.recall(cards[key], now)
                 parts.append(f"  {described(room, key)} (recall {recall:.0%})")
-        if plan.new:
+        if today.new:
             parts.append("New:")
-            parts += [f"  {described(room, key)}" for key in plan.new]
-        if plan.left_over:
-            parts.append(f"{plan.left_over} more are due; they wait for the next days.")
+            parts += [f"  {described(room, key)}" for key in today.new]
+        if today.left_over:
+            parts.append(f"{today.left_over} more are due; they wait for the next days.")
         days = Counter((c.due - now).days + 1 for c in cards.values() if c.due > now)
         week = [f"{days[d]} in {d} {'day' if d == 1 else 'days'}" for d in sorted(days) if d <= 7]
         if week:
@@ -47,7 +47,7 @@ def due(own: tuple[Path, ...], name: str | None, minutes: float) -> None:
         screen.write("\n".join(parts))
 
 
-def progress(own: tuple[Path, ...], name: str | None, minutes: float, svg: Path | None) -> None:
+def mastery(own: tuple[Path, ...], name: str | None, minutes: float, svg: Path | None) -> None:
     """Mastery by family and skill, and when each family will be known."""
     with opened(own) as (room, store):
         now = datetime.now(UTC)
@@ -80,7 +80,9 @@ def _forecasts(room: Room, learner: Learner, share: float, now: datetime, minute
     lines = []
     for family, keys in by_family.items():
         known = sum(k in cards and learner.schedule.is_known(cards[k]) for k in keys)
-        days = forecast(learner.schedule, learner.order, cards, keys, share, now, minutes)
+        days = forecast(
+            learner.schedule, learner.order, cards, keys, share, now, minutes, learner.pace()
+        )
         when = (
             "now"
             if days == 0

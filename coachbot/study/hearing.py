@@ -82,21 +82,27 @@ class Ear:
     def __init__(self, hearing: Hearing) -> None:
         self._stemmer = snowballstemmer.stemmer("english")
         self._stems: dict[str, str] = {}
+        self._phrases: dict[str, tuple[str, ...]] = {}
         self._known: list[str] = []
         self._known_stems: frozenset[str] = frozenset()
         self._mendings: dict[str, str] = {}
         self._same = {self.stem(w): key for key, words in hearing.same.items() for w in words}
         self._empty = frozenset(map(self.stem, hearing.empty))
-        self._negations = [tuple(p.split()) for p in hearing.negations]
-        self._turns = [tuple(p.split()) for p in hearing.turns]
+        self._negations = _Beginnings(hearing.negations)
+        self._turns = _Beginnings(hearing.turns)
         self._later = [tuple(p.split()) for p in hearing.later]
-        self._conditions = [tuple(p.split()) for p in hearing.conditions]
+        self._conditions = _Beginnings(hearing.conditions)
 
     def stem(self, word: str) -> str:
         """The stem of a word, by the Snowball stemmer for English."""
         if word not in self._stems:
             self._stems[word] = self._stemmer.stemWord(word.replace("'", ""))
         return self._stems[word]
+
+    def _stems_of(self, phrase: str) -> tuple[str, ...]:
+        if phrase not in self._phrases:
+            self._phrases[phrase] = tuple(map(self.stem, _WORD.findall(phrase.lower())))
+        return self._phrases[phrase]
 
     def key(self, word: str) -> str:
         """The word that stands for the meaning of another."""
@@ -118,6 +124,11 @@ class Ear:
             found = process.extractOne(word, self._known, scorer=fuzz.ratio, score_cutoff=_ALIKE)
             self._mendings[word] = found[0] if found else word
         return self._mendings[word]
+
+    @staticmethod
+    def words(text: str) -> list[str]:
+        """The words of a text as they are written."""
+        return _WORD.findall(text.lower().replace("\N{RIGHT SINGLE QUOTATION MARK}", "'"))
 
     def hear(self, text: str) -> Heard:
         """Any text as tokens; never raises."""
@@ -143,9 +154,9 @@ class Ear:
         for i, word in enumerate(words):
             if denied_by is not None and i - max(denied_by - at, 0) > _SCOPE:
                 denied_by = None
-            if _begins(self._turns, words, i) and not _begins(self._negations, words, i):
+            if self._turns.at(words, i) and not self._negations.at(words, i):
                 denied_by = None
-            if _begins(self._negations, words, i):
+            if self._negations.at(words, i):
                 denied_by = at + i
             stem = self.stem(word)
             empty = stem in self._empty or denied_by == at + i
@@ -158,7 +169,10 @@ class Ear:
         A sentence that begins with a condition is one as a whole.
         """
         words = [t.word for t in tokens]
-        begins = {i for i in range(len(words)) if _begins(self._conditions, words, i)}
+        begins = {i for i in range(len(words)) if self._conditions.at(words, i)}
+        if not begins:
+            yield from tokens
+            return
         for i, token in enumerate(tokens):
             same_clause = any(tokens[c].clause == token.clause for c in begins)
             first = next((j for j, t in enumerate(tokens) if t.sentence == token.sentence), i)
@@ -178,8 +192,11 @@ class Ear:
 
     def find_in_order(self, heard: Heard, phrases: Iterable[str]) -> Iterator[Match]:
         """Phrases word by word, by stems, with small gaps, in one sentence."""
+        there = {t.stem for t in heard.tokens}
         for phrase in phrases:
-            wanted = [self.stem(w) for w in _WORD.findall(phrase.lower())]
+            wanted = self._stems_of(phrase)
+            if not there.issuperset(wanted):
+                continue
             for start in range(len(heard.tokens)):
                 at = self._run(heard.tokens, wanted, start)
                 if at:
@@ -228,11 +245,21 @@ def _goes_on_listing(pieces: Sequence[Sequence[str]], i: int) -> bool:
     return joined or (short and inside)
 
 
-def _begins(phrases: Sequence[tuple[str, ...]], words: Sequence[str], i: int) -> bool:
-    return any(
-        len(words) >= i + len(p) and all(_fits(w, words[i + j]) for j, w in enumerate(p))
-        for p in phrases
-    )
+class _Beginnings:
+    """Phrases of words, found where they begin; by their first word, for speed."""
+
+    def __init__(self, phrases: Iterable[str]) -> None:
+        self._by_word: dict[str, list[tuple[str, ...]]] = {}
+        for phrase in phrases:
+            words = tuple(phrase.split())
+            self._by_word.setdefault(words[0], []).append(words[1:])
+
+    def at(self, words: Sequence[str], i: int) -> bool:
+        """Whether one of the phrases stands at a place."""
+        return any(
+            len(words) > i + len(rest) and all(map(_fits, rest, words[i + 1 :]))
+            for rest in self._by_word.get(words[i], ())
+        )
 
 
 def _fits(pattern: str, word: str) -> bool:

@@ -2,27 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
+from itertools import islice
+from pathlib import Path
 from random import Random
 
 from coachbot.advice import Coach
+from coachbot.knowledge.cache import kept
 from coachbot.knowledge.conditions import told as told_value
 
 from .drawing import LARGEST, Deck, Drawn
 from .exercises import Advise, Exercise, Result, Room, possible_exercises
+from .hearing import Ear
 from .marking import Marker
-from .scheduling import Schedule, Today, curriculum, today
+from .profiles import Profiles, profiles_of
+from .scheduling import Schedule, Today, curriculum, pace_of, today
 from .store import Answer, Card, Store
 
 ADVISE_SHARE = 0.5
 LEVEL_FROM_DAYS = ((15.0, 3), (3.0, 2))
-_NUMBERS_TRIED = 6
+_NUMBERS_TRIED = 3
+_CASES_TRIED = 12
 
 
-def open_room(coach: Coach) -> Room:
-    """Everything that exercises need, for one rule book. Raises LookupError."""
-    return Room(coach, Deck(coach), Marker(coach))
+KEPT_AS = "marking"
+
+
+def open_room(coach: Coach, folders: Sequence[Path] = ()) -> Room:
+    """Everything that exercises need, for one rule book. Raises LookupError.
+
+    What marking needs is kept between starts when the folders of the rule book are given.
+    """
+    deck = Deck(coach)
+
+    def make() -> Profiles:
+        return profiles_of(coach.book, Ear(deck.study.hearing))
+
+    profiles = kept(KEPT_AS, folders, make) if folders else make()
+    return Room(coach, deck, Marker(coach, profiles))
 
 
 class Learner:
@@ -44,21 +62,27 @@ class Learner:
 
     def today(self, now: datetime, minutes: float) -> Today:
         """The plan for so many minutes."""
-        return today(self.schedule, self.order, self.cards(), now, minutes)
+        return today(self.schedule, self.order, self.cards(), now, minutes, self.pace())
+
+    def pace(self) -> float:
+        """The minutes that a case takes this trainee."""
+        answers = self._store.answers(self.id)
+        return pace_of([a.seconds for a in answers if a.seconds is not None])
 
     def exercise(self, key: str, kind: str | None = None) -> Exercise | None:
         """An exercise about a card; None when no case about it can be told.
 
-        A kind that does not fit the case falls back to the plain question for advice.
+        A kind that is asked for is kept to, and None when the cases tried do not allow it;
+        one that was only drawn by lot falls back to the plain question for advice.
         """
         card = self.cards().get(key)
-        for drawn in self._cases(key, self._level(card)):
+        for drawn in islice(self._cases(key, self._level(card)), _CASES_TRIED):
             if drawn.told == self._last_told:
                 continue
             kinds = possible_exercises(self.room, drawn)
             wanted = kind or self._kind(card, list(kinds))
             made = kinds[wanted]() if wanted in kinds else None
-            if made is None and kind is not None and kind in kinds:
+            if made is None and kind is not None:
                 continue
             self._last_told = drawn.told
             return made or Advise(self.room, drawn)
@@ -75,12 +99,14 @@ class Learner:
         drawn = Drawn(d.number, d.level, d.rule, d.beside, d.case, told, d.key)
         return Advise(self.room, drawn)
 
-    def answer(self, key: str, exercise: Exercise, said: str, now: datetime) -> tuple[Result, int]:
+    def answer(
+        self, key: str, exercise: Exercise, said: str, now: datetime, seconds: float | None = None
+    ) -> tuple[Result, int]:
         """Mark an answer, move its card, and keep both; gives the mark and the answer's number."""
         result = exercise.mark(said)
         card = self.schedule.review(key, self.cards().get(key), result.verdict, now)
-        kept = kept_answer(self.name, exercise, key, said, result, now)
-        return result, self._store.record(self.id, kept, facts_of(exercise.drawn), card)
+        held = kept_answer(self.name, exercise, key, said, result, now, seconds=seconds)
+        return result, self._store.record(self.id, held, facts_of(exercise.drawn), card)
 
     def _level(self, card: Card | None) -> int:
         stability = card.stability if card and card.stability else 0.0
@@ -118,6 +144,7 @@ def kept_answer(
     result: Result,
     now: datetime,
     place: int | None = None,
+    seconds: float | None = None,
 ) -> Answer:
     """An answer as it is kept."""
     return Answer(
@@ -136,6 +163,7 @@ def kept_answer(
         rules=result.rules,
         place=place,
         safety=result.safety,
+        seconds=seconds,
     )
 
 

@@ -11,8 +11,7 @@ must stop; nothing is weighed there.
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from coachbot.advice import Advice, Coach
@@ -22,9 +21,9 @@ from coachbot.knowledge.book import NOT_ALLOWED, RuleBook, Study
 
 from .drawing import warns
 from .hearing import Ear, Heard, Match
+from .profiles import Profiles, profiles_of
 from .weighing import Measures, Verdict, weigh
 
-NOW, SKILL, DRILL, WHY = 1.0, 0.4, 0.6, 0.4
 TOLD_BEFORE = 0.35
 AGAINST = -0.3
 PAIR = 0.35
@@ -36,14 +35,6 @@ WORD_FOR_WORD = 0.9
 CORE = 0.6
 FEW = 5
 FIRST = 3
-
-
-@dataclass(frozen=True, slots=True)
-class _Profile:
-    """Meanings of a suggestion with their weight, and whether it denies them; and pairs."""
-
-    single: Mapping[str, tuple[float, bool]]
-    pairs: Mapping[frozenset[str], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,9 +87,9 @@ class Mark:
 
 
 class Marker:
-    """Marks answers to cases of one rule book."""
+    """Marks answers to cases of one rule book. ``profiles`` are made when not given."""
 
-    def __init__(self, coach: Coach) -> None:
+    def __init__(self, coach: Coach, profiles: Profiles | None = None) -> None:
         self.book: RuleBook = coach.book
         if self.book.study is None:
             raise LookupError("The rule folder has no hearing.yaml, so no answer can be marked.")
@@ -109,15 +100,9 @@ class Marker:
         for a, b in self._study.hearing.opposites:
             self._opposites.setdefault(a, []).append(b)
             self._opposites.setdefault(b, []).append(a)
-        self._profiles = {
-            r.id: self._profile(r.id) for r in self.book.rules.values() if r.rule.suggest
-        }
-        count = Counter(key for p in self._profiles.values() for key in p.single)
-        self.ear.know(self._words_known())
-        total = len(self._profiles)
-        self._worth = {
-            k: math.log((total + 1) / (n + 1)) / math.log(total + 1) for k, n in count.items()
-        }
+        made = profiles or profiles_of(self.book, self.ear)
+        self._profiles, self._worth = made.of, made.worth
+        self.ear.know(made.words)
 
     def mark(self, case: Case, told: str, answer: str) -> tuple[Mark, Advice, Outcome]:
         """Mark an answer to a case told in these words. Never raises on any text."""
@@ -318,17 +303,6 @@ class Marker:
         wanted = [*safety[:1], *first[:1]]
         return tuple(dict.fromkeys(r for r in wanted if r not in named))
 
-    def _words_known(self) -> Iterator[str]:
-        """Every word of the rules' own texts and of the words that are heard."""
-        hearing = self._study.hearing
-        for read in self.book.rules.values():
-            if read.rule.suggest:
-                for text in (read.rule.suggest.now, read.rule.suggest.drill, read.rule.why):
-                    yield from (t.word for t in self.ear.hear(text).tokens)
-        lists = [*hearing.same.values(), *hearing.skills.values(), *hearing.loads.values()]
-        for phrase in (p for phrases in lists for p in phrases):
-            yield from (t.word for t in self.ear.hear(phrase).tokens)
-
     def _strengths(self, heard: Heard, told: Collection[str]) -> _Strengths:
         """How much an answer says of each suggestion of the whole rule book.
 
@@ -363,29 +337,6 @@ class Marker:
             for opposite in self._opposites.get(key, ()):
                 if opposite not in pair:
                     yield pair - {key} | {opposite}
-
-    def _profile(self, rule: str) -> _Profile:
-        """What a suggestion speaks of, by its cue, its skill's words, its drill and reasons."""
-        read = self.book.rules[rule]
-        suggestion = read.rule.suggest
-        assert suggestion is not None
-        skill = self._study.hearing.skills.get(suggestion.skills[0], ())
-        parts: list[tuple[float, Iterable[str]]] = [
-            (NOW, [suggestion.now]),
-            (SKILL, skill),
-            (DRILL, [suggestion.drill, suggestion.dose or ""]),
-            (WHY, [read.rule.why, suggestion.works_when]),
-        ]
-        single: dict[str, tuple[float, bool]] = {}
-        pairs: dict[frozenset[str], float] = {}
-        for weight, texts in parts:
-            for text in texts:
-                heard = self.ear.hear(text)
-                for token in heard.meaning:
-                    single.setdefault(token.key, (weight, token.denied_by is not None))
-                for pair in heard.pairs():
-                    pairs.setdefault(pair, weight)
-        return _Profile(single, pairs)
 
     @staticmethod
     def _words(heard: Heard, at: Sequence[int]) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from statistics import median
 
 import fsrs
 
@@ -21,6 +22,9 @@ from .weighing import Verdict
 
 KNOWN_DAYS = 21.0
 MINUTES_A_CASE = 1.0
+QUICKEST, SLOWEST = 0.25, 4.0
+PACE_FROM = 5
+PACE_OVER = 40
 LONGEST_FORECAST = 730
 
 RATINGS = {
@@ -103,15 +107,29 @@ def today(
     cards: Mapping[str, Card],
     now: datetime,
     minutes: float = 10,
+    pace: float = MINUTES_A_CASE,
 ) -> Today:
-    """A plan for some minutes. What is due comes first; new things fill what room is left."""
-    room = max(1, round(minutes / MINUTES_A_CASE))
+    """A plan for some minutes. What is due comes first; new things fill what room is left.
+
+    ``pace`` is the minutes that a case takes.
+    """
+    room = max(1, round(minutes / pace))
     known_keys = set(order)
     due = [c.key for c in schedule.due(list(cards.values()), now) if c.key in known_keys]
     fresh = [k for k in order if k not in cards]
     repeat = due[:room]
     new = fresh[: room - len(repeat)]
     return Today(tuple(repeat), tuple(new), len(due) - len(repeat))
+
+
+def pace_of(seconds: Sequence[float]) -> float:
+    """The minutes that a case takes a trainee: the median of the last answers.
+
+    While there are few, a minute. Reading the mark takes a third of that again.
+    """
+    if len(seconds) < PACE_FROM:
+        return MINUTES_A_CASE
+    return min(SLOWEST, max(QUICKEST, median(seconds[-PACE_OVER:]) * 4 / 3 / 60))
 
 
 def repeated_right(seen: Sequence[tuple[str, Verdict]]) -> float:
@@ -138,6 +156,7 @@ def forecast(
     right_share: float,
     now: datetime,
     minutes: float = 10,
+    pace: float = MINUTES_A_CASE,
     enough: float = 0.9,
 ) -> int | None:
     """In how many days ``enough`` of the wanted cards are known, or None beyond two years.
@@ -153,7 +172,7 @@ def forecast(
         if known >= needed:
             return day
         at = now + timedelta(days=day)
-        plan = today(schedule, order, played, at, minutes)
+        plan = today(schedule, order, played, at, minutes, pace)
         for key in (*plan.repeat, *plan.new):
             wrong_debt += 1 - right_share
             verdict = Verdict.WRONG if wrong_debt >= 1 else Verdict.RIGHT

@@ -83,6 +83,7 @@ MIGRATIONS: tuple[tuple[str, str], ...] = (
         ) STRICT;
         """,
     ),
+    ("how long an answer took", "ALTER TABLE answer ADD COLUMN seconds REAL"),
 )
 
 
@@ -106,7 +107,10 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One answer as it was marked. ``rules`` are those that the mark is about."""
+    """One answer as it was marked. ``rules`` are those that the mark is about.
+
+    ``seconds`` is how long it took from the story to the answer, when somebody typed it.
+    """
 
     id: int
     trainee: str
@@ -123,6 +127,7 @@ class Answer:
     rules: tuple[str, ...]
     place: int | None
     safety: bool
+    seconds: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,13 +268,13 @@ class Store:
         with self._writing() as db:
             found = db.execute(
                 "INSERT INTO answer (trainee, at, exercise, key, number, rule, told, facts, said,"
-                " verdict, share, explained, rules, sitting, place, safety)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                " verdict, share, explained, rules, sitting, place, safety, seconds)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     trainee, _text(answer.at), answer.exercise, answer.key, answer.number,
                     answer.rule, answer.told, json.dumps(facts), answer.said, answer.verdict,
                     answer.share, answer.explained, json.dumps(answer.rules), sitting,
-                    answer.place, int(answer.safety),
+                    answer.place, int(answer.safety), answer.seconds,
                 ),
             )  # fmt: skip
             if card is not None:
@@ -373,7 +378,7 @@ _ANSWERS = (
     "SELECT answer.id, trainee.name, answer.at, exercise, key, number, rule, told, said,"
     " CASE WHEN dispute.upheld = 1 THEN 'right' ELSE verdict END,"
     " CASE WHEN dispute.upheld = 1 THEN 1.0 ELSE share END,"
-    " explained, rules, place, safety"
+    " explained, rules, place, safety, seconds"
     " FROM answer JOIN trainee ON trainee.id = answer.trainee"
     " LEFT JOIN dispute ON dispute.answer = answer.id"
 )
@@ -441,6 +446,7 @@ def _answer(row: Sequence[object]) -> Answer:
         rules=tuple(json.loads(str(row[12]))),
         place=None if row[13] is None else int(str(row[13])),
         safety=bool(row[14]),
+        seconds=None if row[15] is None else float(str(row[15])),
     )
 
 

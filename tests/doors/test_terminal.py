@@ -17,12 +17,18 @@ import pytest
 class Terminal:
     """A program in a pseudo-terminal, with the screen that a person would see."""
 
-    def __init__(self, home: Path, columns: int = 80, lines: int = 40, **env: str) -> None:
+    def __init__(
+        self, home: Path, *arguments: str, columns: int = 80, lines: int = 40, **env: str
+    ) -> None:
         self.screen = pyte.HistoryScreen(columns, lines, history=2000)
         self._stream = pyte.ByteStream(self.screen)
         full = {**os.environ, "TERM": "xterm-256color", "COACHBOT_HOME": str(home), **env}
         self.child = pexpect.spawn(
-            sys.executable, ["-m", "coachbot"], env=full, dimensions=(lines, columns), timeout=60
+            sys.executable,
+            ["-m", "coachbot", *arguments],
+            env=full,
+            dimensions=(lines, columns),
+            timeout=60,
         )
         self.raw = b""
 

@@ -14,9 +14,11 @@ from coachbot.knowledge.book import RuleBook
 from coachbot.study.charts import bars, svg
 from coachbot.study.mastery import Share, shares, wilson
 from coachbot.study.scheduling import (
+    MINUTES_A_CASE,
     Schedule,
     curriculum,
     forecast,
+    pace_of,
     repeated_right,
     today,
 )
@@ -173,6 +175,16 @@ def test_a_day_never_holds_more_than_its_minutes_and_repeats_first(book: RuleBoo
     cards = {k: schedule.review(k, None, Verdict.WRONG, NOW) for k in order[:14]}
     busy = today(schedule, order, cards, NOW + timedelta(days=1), minutes=10)
     assert (len(busy.repeat), busy.new, busy.left_over) == (10, (), 4)
+
+
+def test_who_answers_quickly_gets_more_cases_into_ten_minutes() -> None:
+    order = [f"k{i}" for i in range(100)]
+    assert pace_of([5.0] * 4) == MINUTES_A_CASE
+    assert pace_of([22.5] * 9) == pytest.approx(0.5)
+    assert pace_of([1.0] * 9) == 0.25
+    assert pace_of([9000.0] * 9) == 4.0
+    assert len(today(Schedule(), order, {}, NOW, minutes=10).new) == 10
+    assert len(today(Schedule(), order, {}, NOW, minutes=10, pace=0.5).new) == 20
 
 
 def test_the_forecast_comes_true_when_played_out() -> None:

@@ -163,3 +163,89 @@ def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(StoreTrouble, match="COACHBOT_HOME"):
         Store(tmp_path / "file" / "study.sqlite3")
+
+
+CRASHING = """
+import os, sys
+from datetime import UTC, datetime
+from pathlib import Path
+from coachbot.study.store import Store
+
+store = Store(Path(sys.argv[1]))
+with store._writing() as db:
+    db.execute("INSERT INTO trainee (name, since) VALUES ('Pell', 'now')")
+    db.execute("DELETE FROM answer")
+    os._exit(9)
+"""
+
+
+def test_a_crash_in_the_middle_of_a_write_leaves_what_was_there(tmp_path: Path) -> None:
+    path = tmp_path / "study.sqlite3"
+    store = Store(path)
+    store.record(store.trainee("Tomas", NOW), answer(), [], None)
+    store.close()
+    crashed = subprocess.run([sys.executable, "-c", CRASHING, str(path)], check=False)
+    assert crashed.returncode == 9
+    again = Store(path)
+    assert [a.said for a in again.answers()] == ["flag"]
+    assert again.trainees() == ("Tomas",)
+    again.close()
+
+
+def of_version_1(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file as the first version wrote it, with an answer, a card, a dispute and a check."""
+    with monkeypatch.context() as older:
+        older.setattr(kept, "MIGRATIONS", kept.MIGRATIONS[:1])
+        Store(path).close()
+    db = sqlite3.connect(path)
+    db.executescript("""
+        INSERT INTO trainee VALUES (1, 'Tomas', '2026-01-02T10:00:00+00:00');
+        INSERT INTO card VALUES (1, 1, 'rule:barn-door-flag', 2, NULL, 3.5, 5.0,
+            '2026-01-06T10:00:00+00:00', '2026-01-02T10:00:00+00:00');
+        INSERT INTO sitting VALUES (1, 1, 5, 0.8, '2026-01-02T10:00:00+00:00', NULL);
+        INSERT INTO answer VALUES (1, 1, '2026-01-02T10:00:00+00:00', 'advise',
+            'rule:barn-door-flag', 7, 'barn-door-flag', 'I swing open', '[]', 'flag', 'not it',
+            0.0, 'Not it.', '["barn-door-flag"]', 1, 1, 0);
+        INSERT INTO dispute VALUES (1, 1, '2026-01-02T10:01:00+00:00', 'I said so', NULL, NULL,
+            NULL);
+    """)
+    db.close()
+
+
+def test_a_file_of_version_1_is_brought_up_to_date_with_all_that_is_in_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "study.sqlite3"
+    of_version_1(path, monkeypatch)
+    store = Store(path)
+    assert store._version() == len(kept.MIGRATIONS) > 1
+    (old,) = store.answers(sitting=1)
+    assert (old.said, old.verdict, old.seconds) == ("flag", "not it", None)
+    assert store.cards(1)["rule:barn-door-flag"].stability == 3.5
+    assert [d.words for d in store.disputes()] == ["I said so"]
+    assert store.sitting(1, 5, 0.9, NOW).pass_share == 0.8
+    store.record(1, answer(seconds=12.5), [], None)
+    assert [a.seconds for a in store.answers(1)] == [None, 12.5]
+    names = [n for (n,) in store._rows("SELECT name FROM migration")]
+    assert names == [name for name, _ in kept.MIGRATIONS]
+    store.close()
+
+
+def test_a_migration_that_fails_changes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "study.sqlite3"
+    of_version_1(path, monkeypatch)
+    bad = ("breaks half-way", "ALTER TABLE answer ADD COLUMN x REAL; SELECT nothing FROM nowhere")
+    with monkeypatch.context() as newer:
+        newer.setattr(kept, "MIGRATIONS", (*kept.MIGRATIONS[:1], bad))
+        with pytest.raises(StoreTrouble):
+            Store(path)
+    db = sqlite3.connect(path)
+    assert db.execute("PRAGMA user_version").fetchone() == (1,)
+    columns = [row[1] for row in db.execute("PRAGMA table_info(answer)")]
+    assert "x" not in columns
+    db.close()
+    store = Store(path)
+    assert len(store.answers()) == 1
+    store.close()
