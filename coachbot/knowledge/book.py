@@ -198,6 +198,12 @@ class _Reader:
             self.problems.append(Problem(str(folder), 1, 1, "there is no such rule folder"))
             return
         self.seen_here = {}
+        for place in sorted(folder.rglob("*")):
+            if place.is_symlink() and place.is_dir():
+                shown = f"{folder.name}/{place.relative_to(folder).as_posix()}"
+                self.problems.append(
+                    Problem(shown, 1, 1, "is a link to a folder; copy the folder here instead")
+                )
         for file in sorted(folder.rglob("*.yaml")) + sorted(folder.rglob("*.yml")):
             inside = file.relative_to(folder)
             if any(part.startswith(".") for part in inside.parts) or _kept_aside(inside):

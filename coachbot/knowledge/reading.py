@@ -10,6 +10,7 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass, field
 from pathlib import Path
+from stat import S_ISREG
 
 import yaml
 
@@ -53,11 +54,11 @@ def read(file: Path, shown_as: str, inside: Path) -> Document:
     A file that was read before and has kept its size and time of change is not read again.
     """
     try:
-        stat = file.stat(follow_symlinks=False)
+        link, stat = file.stat(follow_symlinks=False), file.stat()
     except OSError:
         return _read(file, shown_as, inside)
     known_as = (str(file.absolute()), shown_as, str(inside.absolute()))
-    state = (stat.st_mtime_ns, stat.st_size, stat.st_ino, stat.st_mode)
+    state = (stat.st_mtime_ns, stat.st_size, stat.st_ino, link.st_mode)
     kept = _READ.get(known_as)
     if kept is None or kept[0] != state:
         kept = (state, _read(file, shown_as, inside))
@@ -97,12 +98,16 @@ def _text(file: Path, doc: Document, inside: Path) -> str | None:
         if not file.resolve().is_relative_to(inside.resolve()):
             refuse("leads out of the rule folder; copy the file here instead of linking to it")
             return None
-        if file.stat().st_size > LARGEST_FILE:
+        stat = file.stat()
+        if not S_ISREG(stat.st_mode):
+            refuse("is no ordinary file")
+            return None
+        if stat.st_size > LARGEST_FILE:
             refuse(f"larger than {LARGEST_FILE:,} bytes; a rule file is a page or two")
             return None
         raw = file.read_bytes()
-    except OSError as error:
-        refuse(f"cannot be read: {error.strerror}")
+    except (OSError, RuntimeError) as error:  # a RuntimeError for links in a circle
+        refuse(f"cannot be read: {getattr(error, 'strerror', None) or 'a link that leads nowhere'}")
         return None
     try:
         return raw.decode("utf-8-sig")

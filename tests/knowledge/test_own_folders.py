@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -87,6 +88,51 @@ def test_what_cannot_be_read_is_told(own: Path) -> None:
     (own / "feet" / "gone.yaml").symlink_to(own / "feet" / "nowhere.yaml")
     with pytest.raises(BrokenRules, match="cannot be read"):
         load(shipped_rules(), own)
+
+
+def test_what_is_no_ordinary_file_is_told_and_not_waited_for(own: Path) -> None:
+    one, other = own / "feet" / "one.yaml", own / "feet" / "other.yaml"
+    one.symlink_to(other)
+    other.symlink_to(one)
+    (own / "feet" / "folder.yaml").mkdir()
+    os.mkfifo(own / "feet" / "pipe.yaml")
+    (own / "feet" / "endless.yaml").symlink_to("/dev/zero")
+    with pytest.raises(BrokenRules) as caught:
+        load(shipped_rules(), own)
+    told = {p.path.rpartition("/")[2]: p.message for p in caught.value.problems}
+    assert set(told) == {"one.yaml", "other.yaml", "folder.yaml", "pipe.yaml", "endless.yaml"}
+    assert "leads nowhere" in told["one.yaml"]
+    assert told["pipe.yaml"] == "is no ordinary file"
+
+
+def test_a_link_to_a_folder_is_told_and_not_passed_over(own: Path, tmp_path: Path) -> None:
+    outside = tmp_path / "outside"
+    outside.mkdir()
+    (outside / "x.yaml").write_text(SOUND)
+    (own / "hands").symlink_to(outside)
+    (own / "round").symlink_to(own)
+    with pytest.raises(BrokenRules) as caught:
+        load(shipped_rules(), own)
+    assert [p.path for p in caught.value.problems] == ["saltmarsh/hands", "saltmarsh/round"]
+    assert all("link to a folder" in p.message for p in caught.value.problems)
+
+
+def test_anchors_that_would_grow_without_end_are_refused_at_once(own: Path) -> None:
+    lines = ["a0: &a0 [x, x]"]
+    lines += [f"a{i}: &a{i} [*a{i - 1}, *a{i - 1}, *a{i - 1}]" for i in range(1, 60)]
+    (own / "feet" / "look-again.yaml").write_text("\n".join(lines))
+    with pytest.raises(BrokenRules, match="used again"):
+        load(shipped_rules(), own)
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-32", "latin-1"])
+def test_other_encodings_are_refused_and_a_byte_order_mark_is_not(own: Path, encoding: str) -> None:
+    file = own / "feet" / "look-again.yaml"
+    file.write_bytes(SOUND.replace("Eyes", "Ähm").encode(encoding))
+    with pytest.raises(BrokenRules, match="not UTF-8"):
+        load(shipped_rules(), own)
+    file.write_bytes(SOUND.encode("utf-8-sig"))
+    assert "look-again" in load(shipped_rules(), own).rules
 
 
 @pytest.mark.parametrize("name", ["feet/Look Out.yaml", "feet/a@b.yaml", "Feet!/look.yaml"])
