@@ -28,8 +28,8 @@ LEVELS = {
     3: "a messy story with something to watch out for",
 }
 LARGEST = 999_999
-_TRIED_SETS = 4
-_TRIED_PARTNERS = 5
+_TRIED_SETS = 3
+_TRIED_PARTNERS = 4
 _TRIED_WARNINGS = 3
 _LOOKED_AT = 20
 
@@ -210,25 +210,29 @@ class Deck:
             for r in self._neighbours(rule, random)[:_LOOKED_AT]
             if self.sampler.possible([*both, self.sampler.advised(r)])
         ][:_TRIED_PARTNERS]
-        for goal in ([self._stuck], [self._about], []):
-            for rival in rivals:
-                wanted = [*both, self.sampler.advised(rival), *goal]
-                case = self.sampler.sample(wanted, random)
-                outcome = self._confirmed(case, {rule, rival}) if case else None
-                if case and outcome and {rule, rival} <= set(self._coach.rank(outcome).first_three):
-                    yield case, rival
+        for rival in rivals:
+            case = self._told_best([*both, self.sampler.advised(rival)], random)
+            outcome = self._confirmed(case, {rule, rival}) if case else None
+            if case and outcome and {rule, rival} <= set(self._coach.rank(outcome).first_three):
+                yield case, rival
+
+    def _told_best(self, goal: Sequence[int], random: Random) -> Case | None:
+        """A case that says what goes wrong if it can, else what is wanted, else anything."""
+        for more in ([self._stuck], [self._about], []):
+            if self.sampler.possible([*goal, *more]):
+                return self.sampler.sample([*goal, *more], random)
+        return None
 
     def _with_caution(self, rule: str, random: Random) -> Iterator[tuple[Case, str]]:
         """Cases whose story hides something that a safety rule speaks to."""
         own_warning = warns(self.book.rules[rule])
         others = [r for r in self.rules if not warns(self.book.rules[r])]
         partners = random.sample(others if own_warning else self.warnings, k=_TRIED_WARNINGS)
-        for goal in ([self._stuck], [self._about], []):
-            for partner in partners:
-                wanted = [self.sampler.fired(rule), self.sampler.fired(partner), *goal]
-                case = self.sampler.sample(wanted, random)
-                if case is not None and self._confirmed(case, {rule, partner}):
-                    yield case, partner
+        for partner in partners:
+            goal = [self.sampler.fired(rule), self.sampler.fired(partner)]
+            case = self._told_best(goal, random)
+            if case is not None and self._confirmed(case, {rule, partner}):
+                yield case, partner
         if not own_warning:
             sampled = self.sampler.sample([self.sampler.advised(rule)], random)
             outcome = self._confirmed(sampled, {rule}) if sampled else None
