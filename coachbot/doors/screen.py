@@ -29,7 +29,9 @@ def fitted(text: str, columns: int) -> str:
         indent = len(line) - len(line.lstrip())
         body = line.lstrip()
         head = body.split(" ", 1)[0]
-        hang = indent + (len(head) + 1 if head[:-1].isdigit() and head.endswith(".") else 0)
+        numbered = head[:-1].isdigit() and head.endswith(".")
+        lettered = len(head) == 2 and head[0].isalpha() and head[1] == ")"
+        hang = indent + (len(head) + 1 if numbered or lettered else 0)
         wrapped = textwrap.wrap(
             body,
             columns,

@@ -37,7 +37,9 @@ def plan(own: tuple[Path, ...], name: str | None, minutes: float) -> None:
                 parts.append(f"  {described(room, key)} (recall {recall:.0%})")
         if today.new:
             parts.append("New:")
-            parts += [f"  {described(room, key)}" for key in today.new]
+            parts += [f"  {described(room, key)}" for key in today.new[:SHOWN]]
+            if len(today.new) > SHOWN:
+                parts.append(f"  and {len(today.new) - SHOWN} more")
         if today.left_over:
             parts.append(f"{today.left_over} more are due; they wait for the next days.")
         days = Counter((c.due - now).days + 1 for c in cards.values() if c.due > now)

@@ -23,6 +23,7 @@ _CLOSE = 3
 _LISTED = 6
 _LONG_WORD = 5
 _ALIKE = 84
+_EXACT = "="
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +102,8 @@ class Ear:
 
     def _stems_of(self, phrase: str) -> tuple[str, ...]:
         if phrase not in self._phrases:
-            self._phrases[phrase] = tuple(map(self.stem, _WORD.findall(phrase.lower())))
+            words = [w if w[0] == _EXACT else self.stem(w) for w in phrase.lower().split()]
+            self._phrases[phrase] = tuple(words)
         return self._phrases[phrase]
 
     def key(self, word: str) -> str:
@@ -192,7 +194,7 @@ class Ear:
 
     def find_in_order(self, heard: Heard, phrases: Iterable[str]) -> Iterator[Match]:
         """Phrases word by word, by stems, with small gaps, in one sentence."""
-        there = {t.stem for t in heard.tokens}
+        there = {form for t in heard.tokens for form in (t.stem, _EXACT + t.word)}
         for phrase in phrases:
             wanted = self._stems_of(phrase)
             if not there.issuperset(wanted):
@@ -226,13 +228,17 @@ class Ear:
         i = start
         for stem in wanted:
             last = i + (_GAP if at else 0)
-            while i <= last and i < len(tokens) and tokens[i].stem != stem:
+            while i <= last and i < len(tokens) and not _is(stem, tokens[i]):
                 i += 1
             if i > last or i >= len(tokens) or tokens[i].sentence != tokens[start].sentence:
                 return ()
             at.append(i)
             i += 1
         return tuple(at)
+
+
+def _is(wanted: str, token: Token) -> bool:
+    return wanted == (_EXACT + token.word if wanted[0] == _EXACT else token.stem)
 
 
 def _goes_on_listing(pieces: Sequence[Sequence[str]], i: int) -> bool:

@@ -18,6 +18,7 @@ from coachbot.advice import Advice, Coach
 from coachbot.advice.inference import Outcome
 from coachbot.case import Case
 from coachbot.knowledge.book import NOT_ALLOWED, RuleBook, Study
+from coachbot.knowledge.wording import fact_sentence
 
 from .drawing import warns
 from .hearing import Ear, Heard, Match
@@ -35,6 +36,7 @@ WORD_FOR_WORD = 0.9
 CORE = 0.6
 FEW = 5
 FIRST = 3
+TRIED = "tried"
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,6 +233,8 @@ class Marker:
         verdict = weigh(self._measures(heard, strengths, list(scores)))
         if max(scores.values(), default=0.0) >= WORD_FOR_WORD and len(heard.tokens) > FEW:
             verdict = Verdict.RIGHT
+        if verdict is Verdict.PARTLY and self._was_tried(heard, outcome):
+            verdict = Verdict.WRONG
         if verdict is Verdict.WRONG:
             return Mark(Verdict.WRONG, 0.0, (), (), missing)
         if verdict is Verdict.PARTLY:
@@ -248,6 +252,13 @@ class Marker:
     def _cue_words(self, rule: str) -> str:
         suggestion = self.book.rules[rule].rule.suggest
         return " ".join(t.word for t in self.ear.hear(suggestion.now).tokens) if suggestion else ""
+
+    def _was_tried(self, heard: Heard, outcome: Outcome) -> bool:
+        """Whether an answer says nothing but what the climber has tried already."""
+        said = {t.key for t in heard.meaning}
+        sentences = [fact_sentence(self.book, TRIED, v) for v in outcome.facts.get(TRIED, ())]
+        tried = {t.key for s in sentences for t in self.ear.hear(s).meaning}
+        return bool(said) and said <= tried
 
     def _measures(self, heard: Heard, strengths: _Strengths, advised: Sequence[str]) -> Measures:
         fits = strengths.fits()

@@ -86,6 +86,9 @@ SIXTEEN = case(("age", 14), ("limit", "fingers"), ("training_tool", "hangboard")
         ("stop if it swells", Verdict.UNSAFE),
         ("no need to see a doctor, climb on", Verdict.UNSAFE),
         ("press the foot first", Verdict.UNSAFE),
+        ("look at the foot", Verdict.UNSAFE),
+        ("get close and check the foothold", Verdict.UNSAFE),
+        ("stop here and have it looked at", Verdict.RIGHT),
         ("", Verdict.UNSAFE),
         ("???", Verdict.UNSAFE),
     ],
@@ -165,6 +168,13 @@ def test_no_text_breaks_the_marking(room: Room, text: str) -> None:
     assert 0 <= mark.share <= 1
     mark, _, _ = room.marker.mark(SIXTEEN, "I am 14", text)
     assert 0 <= mark.share <= 1
+
+
+def test_what_was_tried_already_is_no_advice(room: Room) -> None:
+    heel = case(("trouble", "heel_slips"), ("tried", "pulling_harder"))
+    told = "my heel slips off the hold, I have tried pulling harder"
+    mark, _, _ = room.marker.mark(heel, told, "pull harder")
+    assert mark.verdict is Verdict.WRONG
 
 
 def test_a_misspelt_answer_is_still_understood(room: Room) -> None:

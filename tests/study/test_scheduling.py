@@ -180,8 +180,8 @@ def test_a_day_never_holds_more_than_its_minutes_and_repeats_first(book: RuleBoo
 def test_who_answers_quickly_gets_more_cases_into_ten_minutes() -> None:
     order = [f"k{i}" for i in range(100)]
     assert pace_of([5.0] * 4) == MINUTES_A_CASE
-    assert pace_of([22.5] * 9) == pytest.approx(0.5)
-    assert pace_of([1.0] * 9) == 0.25
+    assert pace_of([45.0] * 9) == pytest.approx(1)
+    assert pace_of([1.0] * 9) == 0.5
     assert pace_of([9000.0] * 9) == 4.0
     assert len(today(Schedule(), order, {}, NOW, minutes=10).new) == 10
     assert len(today(Schedule(), order, {}, NOW, minutes=10, pace=0.5).new) == 20
