@@ -129,6 +129,7 @@ def run_audit(
     book = load_cached((shipped_rules(), *own))
     known_ids(book, only)
     report = audit(book, only, progress)
+    progress("")
     if file is not None:
         asks = {check.name: check.asks for check in all_checks()}
         write_page(
@@ -164,7 +165,8 @@ def told_audit(report: Report) -> Iterator[str]:
     if report.left_out:
         yield f"Not proved, because they cannot run: {', '.join(report.left_out)}"
     for each in report.proved:
-        yield f"Proved over every case: {each.proved} of {each.of} {CLAIMS[each.kind]}."
+        if each.of:
+            yield f"Proved over every case: {each.proved} of {each.of} {CLAIMS[each.kind]}."
     counts = ", ".join(f"{len(report.of(s))} {s.value}" for s in Severity)
     yield (
         f"{_count(report.rules, 'rule')}, {_count(len(report.checks), 'check')}: {counts}; "
@@ -213,7 +215,7 @@ def case_data(case: ToldCase | None) -> dict[str, object] | None:
 
 
 def progress(text: str) -> None:
-    """One line on a terminal, rewritten; when it is none, nothing but the first and last."""
+    """One line on a terminal, rewritten, and taken away by an empty text; elsewhere nothing."""
     if sys.stderr.isatty():
         sys.stderr.write(f"\r\x1b[K{text[:79]}" if text else "\r\x1b[K")
         sys.stderr.flush()

@@ -277,7 +277,9 @@ def told_seen(seen: Seen) -> Iterator[str]:
     for failure in (*seen.report.failures, *seen.report.unneeded):
         yield f"  {failure}"
     if not seen.report.failures and not seen.report.unneeded:
-        yield f"Sound. {len(seen.report.rules)} of the rules tested, {seen.report.cases} cases."
+        count = len(seen.report.rules)
+        tested = f"{count} {'rule' if count == 1 else 'rules'}"
+        yield f"Sound. {tested} tested, {seen.report.cases} cases."
     if seen.effects is not None and seen.changed:
         yield from told_effects(seen.effects, screen.width(), shown=1)
 
