@@ -1,7 +1,7 @@
 """Messages of climbers with what a careful reader would note in them.
 
-The development set stands in this folder, the held-back set in ``held_back`` and the
-second opinions in ``second_eyes``. ``README.md`` has the conventions of annotation.
+The development set stands in this folder, the held-back set in ``held_back``, the second
+opinions in ``second_eyes`` and what words are written from in ``for_words``. ``README.md`` has the conventions of annotation.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from coachbot.knowledge.problems import BrokenRules, Problem
 HERE = Path(__file__).resolve().parent
 HELD_BACK = HERE / "held_back"
 SECOND_EYES = HERE / "second_eyes"
+FOR_WORDS = HERE / "for_words"
 FOLLOWS = HERE / "follows.yaml"
 NO_MESSAGES = {"follows.yaml", "floor.yaml"}
 SAID_TOO = frozenset({"wall", "hurts", "new_climber"})
@@ -79,6 +80,11 @@ def development(book: RuleBook) -> tuple[Message, ...]:
 def held_back(book: RuleBook) -> tuple[Message, ...]:
     """The messages that nobody who writes words or rules looks at."""
     return read(book, sorted(HELD_BACK.glob("*.yaml")))
+
+
+def for_words(book: RuleBook) -> tuple[Message, ...]:
+    """Messages from which words are written; they measure nothing."""
+    return read(book, sorted(FOR_WORDS.glob("*.yaml")))
 
 
 def second_eyes(book: RuleBook) -> tuple[Message, ...]:

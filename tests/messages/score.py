@@ -392,8 +392,9 @@ def main(argv: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.messages.score", description=__doc__)
     parser.add_argument("--dev", action="store_true", help="the development set")
     parser.add_argument("--held-back", action="store_true", help="the held-back set, figures only")
+    parser.add_argument("--for-words", action="store_true", help="what words are written from")
     parser.add_argument("--second-eyes", action="store_true", help="the second coach's opinions")
-    parser.add_argument("--all", action="store_true", help="all three")
+    parser.add_argument("--all", action="store_true", help="all of them")
     parser.add_argument("--confusions", action="store_true", help="name what went wrong")
     parser.add_argument("--end-to-end", action="store_true", help="score the answers too")
     parser.add_argument(
@@ -401,12 +402,14 @@ def main(argv: Sequence[str] | None = None) -> None:
     )
     wants = parser.parse_args(argv)
     book = load(shipped_rules())
-    one = wants.dev or wants.held_back or wants.second_eyes
+    one = wants.dev or wants.held_back or wants.second_eyes or wants.for_words
     chosen: list[tuple[str, Sequence[Message], bool]] = []
     if wants.dev or wants.all or not one:
         chosen.append(("development set", model.development(book), False))
     if wants.held_back or wants.all or not one:
         chosen.append(("held-back set", model.held_back(book), True))
+    if wants.for_words or wants.all:
+        chosen.append(("for words", model.for_words(book), False))
     if wants.second_eyes or wants.all:
         chosen.append(("second opinions", model.second_eyes(book), False))
     for name, messages, secret in chosen:
