@@ -1,11 +1,11 @@
 """The small language in which coaches write what climbers say.
 
-A phrase is matched word by word, in order, whatever the ending (``slip`` is also "slipping"),
-with small gaps between the words. Articles and ``my``, ``your``, ``the`` may be left out,
+A phrase is matched word by word, in order, whatever the ending (``slip`` is also "slipping");
+only small words may stand between. Articles and ``my``, ``your``, ``the`` may be left out,
 unless they stand in a choice beside other words.
 
 ====================  ====================================================================
-``foot slip``         both words in order, at most two other words between them
+``foot slip``         both words in order, only small words between them
 ``jug|bucket``        one of the words (``heel-hook`` with a hyphen is two words)
 ``(big|good) hold``   one of the words or word groups in the brackets
 ``(big)``, ``(a|b)?`` may be there or not
