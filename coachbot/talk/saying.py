@@ -15,6 +15,7 @@ from coachbot.knowledge.book import ReadRule, RuleBook
 from coachbot.knowledge.wording import fact_sentence, value_words
 from coachbot.understanding import Reading
 
+CHOICES = 8
 EXAMPLE = 'For example: "my foot keeps slipping off a tiny foothold on the slab".'
 NOTHING_YET = f"I have suggested nothing yet. Tell me what goes wrong. {EXAMPLE}"
 GOODBYE = "Climb well. Come back when something does not go."
@@ -167,7 +168,7 @@ def question(ask: Ask) -> str:
     """A question with its choices; any words will do."""
     if not ask.choices:
         return f"{ask.question} (or: don't know)"
-    shown = ask.choices if len(ask.choices) <= 8 else ask.choices[:8]
+    shown = ask.choices[:CHOICES]
     more = "" if shown == ask.choices else ", ..."
     return f"{ask.question}\n   {' / '.join(shown)}{more} / don't know"
 

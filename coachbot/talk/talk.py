@@ -27,6 +27,7 @@ from .state import State
 FIRST = 3
 ASKED_IN_ALL = 6
 ASKED_AGAIN = 2
+BARE = 4
 PASSING = frozenset({"act", "off_topic"})
 ASIDE = ("did_not_help", "tried_that", "cannot_do")
 ACTS = (
@@ -92,7 +93,7 @@ class Talk:
     def turn(self, text: str) -> TurnOut:
         """Take one message. Never raises on any text."""
         state = self.state
-        reading = self._reader.read(text, state.open_ask)
+        reading = self._read(text)
         acts = {str(h.value) for h in reading.heard if h.fact == "act" and not h.denied}
         news = [
             Known(h.fact, h.value, h.denied, KnownBy.SAID, text[h.start : h.end])
@@ -109,6 +110,21 @@ class Talk:
             if out is not None:
                 return out
         return self._tell(text, reading, acts, news)
+
+    def _read(self, text: str) -> Reading:
+        """A message, read for the open question; a bare number for one that may be asked too."""
+        state = self.state
+        reading = self._reader.read(text, state.open_ask)
+        if reading.heard or reading.declined or not state.open_ask or len(text.split()) > BARE:
+            return reading
+        facts = self._coach.book.facts
+        others = [
+            other
+            for fact in self._coach.infer(state.case).askable
+            if facts[fact].kind == "number" and fact != state.open_ask
+            and (other := self._reader.read(text, fact)).heard
+        ]  # fmt: skip
+        return others[0] if len(others) == 1 else reading
 
     def _act(self, act: str, text: str, news: Sequence[Known]) -> TurnOut | None:
         """Messages that ask about the talk itself; None when the message tells something."""
@@ -161,7 +177,9 @@ class Talk:
             state = State(case=kept)
         for act in ASIDE:
             if act in acts and state.shown:
-                rule = self._pointed_at(text) or self._first_of(state)
+                told = any(k.fact == "tried" for k in news)
+                by_name = self._by_words(text, state.shown) if told else self._first_of(state)
+                rule = self._pointed_at(text) or by_name
                 if rule:
                     state = replace(state, put_aside={**state.put_aside, rule: act}, worked=None)
         case = state.case.with_known(news, book.single_valued)
@@ -253,8 +271,10 @@ class Talk:
         return advice.model_copy(update={"ask": self._open_ask(state)})
 
     def _ask(self, fact: str, state: State, bits: float = 0.0) -> Ask:
-        """A question with the answers first that the last message came near to."""
-        return self._coach.ask(fact, bits, self._reader.nearly(state.told, fact))
+        """A question; of many answers those come first that the last message came near to."""
+        declared = self._coach.book.facts[fact]
+        many = len(declared.values) > saying.CHOICES and declared.about in {"move", "problem"}
+        return self._coach.ask(fact, bits, self._reader.nearly(state.told, fact) if many else ())
 
     def _open_ask(self, state: State) -> Ask | None:
         return self._ask(state.open_ask, state) if state.open_ask else None

@@ -13,6 +13,8 @@ from coachbot.knowledge.phrases import Element, Phrase, parse
 
 from .matching import Line
 
+CLEARLY = 1.5
+
 
 class Nearly:
     """The phrases of one fact, by the words that they need."""
@@ -34,6 +36,17 @@ class Nearly:
 
     def rank(self, line: Line) -> tuple[str, ...]:
         """The values of which something is said, the nearest first."""
+        worths = self._worths(line)
+        return tuple(sorted(worths, key=lambda value: -worths[value]))
+
+    def answer(self, line: Line) -> str | None:
+        """The one value that is clearly nearer than any other, or None."""
+        worths = self._worths(line)
+        first, second = (sorted(worths.values(), reverse=True) + [0.0, 0.0])[:2]
+        clear = first > CLEARLY * second
+        return max(worths, key=lambda value: worths[value]) if clear else None
+
+    def _worths(self, line: Line) -> dict[str, float]:
         best: dict[str, float] = {}
         for terminals in _by_clause(line).values():
             there: dict[int, set[int]] = defaultdict(set)
@@ -46,7 +59,7 @@ class Nearly:
                 worth = said * said / sum(weights)
                 if worth > best.get(value, 0.0):
                     best[value] = worth
-        return tuple(sorted(best, key=lambda value: -best[value]))
+        return best
 
 
 def _needed(phrase: Phrase) -> tuple[Element, ...]:

@@ -107,9 +107,12 @@ class Reader:
 
     def nearly(self, text: str, fact: str) -> tuple[str, ...]:
         """The values of a fact that a message comes near to saying, the nearest first."""
+        return self._near(fact).rank(self._row(cut(text)).line)
+
+    def _near(self, fact: str) -> Nearly:
         if fact not in self._nearly:
             self._nearly[fact] = Nearly(self._book.words.get(fact, {}))
-        return self._nearly[fact].rank(self._row(cut(text)).line)
+        return self._nearly[fact]
 
     def spelt(self, word: str) -> str:
         """A lower-case word as it is read: itself, or the known word that was meant."""
@@ -280,6 +283,9 @@ class Reader:
         if len(row.line.words) > 2 * SHORT:
             return said
         offered = self._answers.offered(expected, row)
+        if fact.kind == "choice" and not offered and not said and len(row.line.words) <= SHORT:
+            near = self._near(expected).answer(row.line)
+            return [_Said(expected, near, whole, hedged=True)] if near else said
         if fact.kind == "choice" and len(offered) > 1:
             return said
         return [*said, *(_Said(expected, v, tuple(range(a, b + 1))) for v, a, b in offered)]
