@@ -42,7 +42,7 @@ class Nearly:
     def answer(self, line: Line) -> str | None:
         """The one value that is clearly nearer than any other, or None."""
         worths = self._worths(line)
-        first, second = (sorted(worths.values(), reverse=True) + [0.0, 0.0])[:2]
+        first, second, *_ = (*sorted(worths.values(), reverse=True), 0.0, 0.0)
         clear = first > CLEARLY * second
         return max(worths, key=lambda value: worths[value]) if clear else None
 

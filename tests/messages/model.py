@@ -1,7 +1,8 @@
 """Messages of climbers with what a careful reader would note in them.
 
 The development set stands in this folder, the held-back set in ``held_back``, the second
-opinions in ``second_eyes`` and what words are written from in ``for_words``. ``README.md`` has the conventions of annotation.
+opinions in ``second_eyes`` and what words are written from in ``for_words``. ``README.md``
+has the conventions of annotation.
 """
 
 from __future__ import annotations
