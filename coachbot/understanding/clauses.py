@@ -276,7 +276,7 @@ def find_scopes(row: Words) -> None:
     for start, end in line.found.get("<no_after>", ()):
         low = start
         while low > 0 and line.clause[low - 1] == line.clause[start] and start - low < WINDOW + 2:
-            if line.words[low - 1] == ",":
+            if line.words[low - 1] in {",", "and"}:
                 break
             low -= 1
         row.scopes.append(Scope(start, end, low, start, False))
