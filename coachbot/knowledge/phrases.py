@@ -53,7 +53,7 @@ CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "don
     "couldn": "can not", "doesn": "do not", "didn": "do not", "alot": "a lot", "abit": "a bit",
     "its": "it be", "it's": "it be", "let's": "let us", "dunnow": "do not know",
     "innit": "be it not"}  # fmt: skip
-_ENDINGS = {"n't": " not", "'s": " 's", "'m": " be", "'re": " be", "'ve": " have", "'ll": " will",
+_ENDINGS = {"n't": " not", "'s": " s", "'m": " be", "'re": " be", "'ve": " have", "'ll": " will",
     "'d": " would"}  # fmt: skip
 _BEARERS = frozenset(
     {"he", "she", "it", "that", "there", "what", "who", "where", "here", "how", "this", "everyone",

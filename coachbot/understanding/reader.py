@@ -41,6 +41,7 @@ TARGET_OF = {"hold": "target", "hold_pull": "target_pull"}
 UNDERFOOT = {"small_edge": "tiny", "volume": "volume", "pocket": "pocket", "sloper": "blank",
     "sloping_edge": "blank", "jug": "good", "edge": "good", "incut": "good"}  # fmt: skip
 OLD_AFTER_WEEKS = 12
+BACK = 2
 NEAR = 7
 BESIDE = 3
 OR_WITHIN = 5
@@ -213,7 +214,7 @@ class Reader:
     def _pains(self, row: Words, body: list[Hit], signs: list[_Said]) -> Iterator[_Said]:
         """Pain cues with the body parts that they belong to, now or long ago."""
         line = row.line
-        old = _is_old(row)
+        eased, past = _is_over(row, body)
         for start, end in line.found.get("<pain>", ()):
             taken = tuple(range(start, end))
             denied = is_denied_outright(row, taken)
@@ -222,14 +223,14 @@ class Reader:
                 continue
             if denied:
                 yield _Said("hurts", False, taken)
-            elif line.clause[start] in old and parts:
+            elif line.clause[start] in eased | past:
                 yield from (self._old(hit, taken, row) for hit in parts)
             else:
                 yield _Said("hurts", True, taken)
                 yield from (self._made("pain_place", h.meaning[1], h, row) for h in parts)
         for sign in signs:
             parts = _nearest_parts(row, sign.taken, body)
-            if not sign.denied and line.clause[sign.taken[0]] in old and parts:
+            if not sign.denied and line.clause[sign.taken[0]] in past:
                 yield from (self._old(hit, sign.taken, row) for hit in parts)
                 continue
             yield sign
@@ -241,10 +242,10 @@ class Reader:
                 yield self._old(hit, taken, row)
 
     def _alarms(self, row: Words, body: list[Hit], alarms: list[_Said]) -> Iterator[_Said]:
-        """Alarms that are not over, and the part on which somebody landed."""
-        old = _is_old(row)
+        """Alarms that are not long past, and the part on which somebody landed."""
+        past = _is_over(row, body)[1]
         for alarm in alarms:
-            if not alarm.denied and row.line.clause[alarm.taken[0]] in old:
+            if not alarm.denied and row.line.clause[alarm.taken[0]] in past:
                 continue
             yield alarm
             if alarm.value == "bad_fall" and not alarm.denied:
@@ -439,18 +440,30 @@ def _is_hedged(row: Words, taken: tuple[int, ...]) -> bool:
     return False
 
 
-def _is_old(row: Words) -> set[int]:
-    """Clauses that speak of what is over: healed, or long ago, and not "still" or "again"."""
+def _is_over(row: Words, body: list[Hit]) -> tuple[set[int], set[int]]:
+    """Clauses of pain that has eased, and clauses of what is healed or long ago.
+
+    Not those with "still" or "again". A clause that is over and names no body part ("it's
+    healed", "that was years ago") speaks of the one before it that does.
+    """
     line = row.line
     now = {line.clause[s] for s, _ in line.found.get("<still>", ())}
-    old = {line.clause[s] for name in ("<healed>", "<old_injury>")
-           for s, _ in line.found.get(name, ())}  # fmt: skip
+    eased = {line.clause[s] for s, _ in line.found.get("<eased>", ())}
+    past = {line.clause[s] for name in ("<healed>", "<old_injury>")
+            for s, _ in line.found.get(name, ())}  # fmt: skip
     for start, end in line.found.get("<long_ago>", ()):
         tokens = {row.token_of[i] for i in range(start, end)}
         amounts = [q.to("week") for q in row.quantities if q.first in tokens and q.kind == "time"]
         if all(a is None or a >= OLD_AFTER_WEEKS for a in amounts):
-            old.add(line.clause[start])
-    return old - now
+            past.add(line.clause[start])
+    named = {line.clause[hit.first] for hit in body}
+    for group in (eased, past):
+        group -= now
+        for clause in sorted(group - named):
+            before = [c for c in named if clause - BACK <= c < clause]
+            if before and not any(c in now for c in range(max(before), clause)):
+                group.add(max(before))
+    return eased, past
 
 
 def _nearest_parts(row: Words, cue: tuple[int, ...], body: list[Hit]) -> list[Hit]:
