@@ -45,6 +45,7 @@ NO_ID = 'no name: write small letters, figures and "-" between words'
 TESTS = "tests"
 REPLACES = "replaces"
 NOT_ALLOWED = "not_allowed"
+HOLD_PARTS = ("target", "hold", "foot")
 ANY_LOAD = "any_load"
 
 M = TypeVar("M")
@@ -147,7 +148,7 @@ class RuleBook:
     said_too: Mapping[tuple[str, Value], tuple[tuple[str, Value], ...]] = field(
         default_factory=dict
     )
-    aimed_at: frozenset[tuple[str, Value]] = frozenset()
+    aimed_at: Mapping[str, frozenset[tuple[str, Value]]] = field(default_factory=dict)
 
     @property
     def single_valued(self) -> frozenset[str]:
@@ -176,7 +177,7 @@ class _Reader:
         self.phrase_places: list[tuple[reading.Document, tuple[str | int, ...], str]] = []
         self.concepts: dict[str, tuple[str, ...]] = {}
         self.said_too: tuple[dict[str, list[str]], reading.Document] | None = None
-        self.aimed_at: tuple[list[str], reading.Document] | None = None
+        self.aimed_at: tuple[dict[str, list[str]], reading.Document] | None = None
         self.rules: dict[str, tuple[Rule, reading.Document, str]] = {}
         self.situations: dict[str, Situation] = {}
         self.sources: dict[str, Source] = {}
@@ -227,7 +228,7 @@ class _Reader:
             if stem == "said_too":
                 self.said_too = (self._whole(dict[str, list[str]], doc) or {}, doc)
             elif stem == "aimed_at":
-                self.aimed_at = (self._whole(list[str], doc) or [], doc)
+                self.aimed_at = (self._whole(dict[str, list[str]], doc) or {}, doc)
             else:
                 self._words(doc, concepts=stem in {"concepts", "cues"})
         elif len(inside.parts) == 2:
@@ -355,8 +356,7 @@ class _Reader:
             self._check_doses(*self.doses, grammar)
         study = self._study(grammar)
         said_too = self._said_too(grammar)
-        sentences, at = self.aimed_at or ([], None)
-        aimed_at = {self._said(text, grammar, at, (i,)) for i, text in enumerate(sentences)}
+        aimed_at = self._aimed_at(grammar)
         if self.problems:
             raise BrokenRules(self.problems)
         return RuleBook(
@@ -364,7 +364,7 @@ class _Reader:
             self.sources, self.skills, self.ladder, folders,
             self.doses[0] if self.doses else None, properties, self.contradictions, study,
             tuple(self.accepted),
-            said_too, frozenset(pair for pair in aimed_at if pair is not None),
+            said_too, aimed_at,
         )  # fmt: skip
 
     def _ask_when(
@@ -511,6 +511,20 @@ class _Reader:
                 self.problems.append(
                     doc.problem(loc, f'unknown {what} "{name}".{nearest(name, known)}')
                 )
+
+    def _aimed_at(self, grammar: Grammar) -> dict[str, frozenset[tuple[str, Value]]]:
+        """By part, what tells of a hold whose part is open; a problem for each unknown part."""
+        parts, doc = self.aimed_at or ({}, None)
+        for part in parts.keys() - set(HOLD_PARTS):
+            assert doc is not None
+            self.problems.append(
+                doc.problem((part,), f'"{part}" is none of {", ".join(HOLD_PARTS)}')
+            )
+        read = {
+            part: {self._said(t, grammar, doc, (part, i)) for i, t in enumerate(parts.get(part, ()))}
+            for part in HOLD_PARTS
+        }
+        return {part: frozenset(p for p in said if p is not None) for part, said in read.items()}
 
     def _said_too(self, grammar: Grammar) -> dict[tuple[str, Value], tuple[tuple[str, Value], ...]]:
         """What each value says too: "trouble is heel_slips" says "foot_move is heel_hook"."""

@@ -29,7 +29,7 @@ from .clauses import (
 from .matching import ConceptIndex, Hit, PhraseIndex
 from .nearly import Nearly
 from .reading import Ambiguity, Heard, Reading, Span
-from .roles import role_of
+from .roles import part_of
 from .tokens import cut, fold
 from .typos import Speller
 
@@ -38,6 +38,8 @@ EVENTS = frozenset({"trouble", "tried", "pain_sign", "alarm", "asks_for", "learn
 OF_LIKENESS = frozenset({"trouble", "move", "pain_sign"})
 CUES = ("no_", "clause_", "small_word", "likened")
 TARGET_OF = {"hold": "target", "hold_pull": "target_pull"}
+HOLD_OF = {target: hold for hold, target in TARGET_OF.items()}
+PLACED = TARGET_OF.keys() | HOLD_OF.keys()
 UNDERFOOT = {"small_edge": "tiny", "volume": "volume", "pocket": "pocket", "sloper": "blank",
     "sloping_edge": "blank", "jug": "good", "edge": "good", "incut": "good"}  # fmt: skip
 OLD_AFTER_WEEKS = 12
@@ -52,7 +54,7 @@ _SURFACE = re.compile(r"<[^>]*>|[a-z]+")
 class _Said:
     """One fact on its way: as Heard, with the words of the row that it took.
 
-    ``open``: a hold of which no word says whether it is held or gone to.
+    ``open``: a hold of which no word says for sure whether it is held or gone to.
     """
 
     fact: str
@@ -138,6 +140,7 @@ class Reader:
         hits = _unblocked(self._phrases.hits(row.line, lambda run: negation_of(row, run)))
         hits = [h for h in hits if h.meaning[0] in OF_LIKENESS or not is_likened(row, h.taken)]
         passes = {i for s, e in row.line.found.get("<no_passes>", ()) for i in range(s, e)}
+        named = frozenset(i for h in hits if h.meaning[0] in TARGET_OF for i in h.taken)
         body: list[Hit] = []
         signs: list[_Said] = []
         alarms: list[_Said] = []
@@ -172,7 +175,7 @@ class Reader:
                 elif fact == "alarm":
                     alarms.append(one)
                 elif fact in TARGET_OF:
-                    yield from self._placed(one, row)
+                    yield from self._placed(one, row, named)
                 else:
                     yield one
         yield from self._pains(row, body, signs)
@@ -201,15 +204,18 @@ class Reader:
                 yield replace(one, hedged=one.hedged or q.loose)
                 return
 
-    def _placed(self, one: _Said, row: Words) -> Iterator[_Said]:
-        role = role_of(row, one.taken)
-        if role == "target":
-            yield replace(one, fact=TARGET_OF[one.fact])
-        elif role == "foot":
-            if one.fact == "hold" and str(one.value) in UNDERFOOT:
-                yield replace(one, fact="foothold", value=UNDERFOOT[str(one.value)])
-        elif role != "none":
-            yield replace(one, open=role is None)
+    def _placed(self, one: _Said, row: Words, named: frozenset[int]) -> Iterator[_Said]:
+        part = part_of(row, one.taken, named)
+        if part.name == "foot":
+            yield from self._underfoot(one)
+        elif part.name == "target":
+            yield replace(one, fact=TARGET_OF[one.fact], open=not part.sure)
+        elif part.name == "hold":
+            yield replace(one, open=not part.sure)
+
+    def _underfoot(self, one: _Said) -> Iterator[_Said]:
+        if one.fact == "hold" and str(one.value) in UNDERFOOT:
+            yield replace(one, fact="foothold", value=UNDERFOOT[str(one.value)], open=False)
 
     def _pains(self, row: Words, body: list[Hit], signs: list[_Said]) -> Iterator[_Said]:
         """Pain cues with the body parts that they belong to, now or long ago."""
@@ -277,7 +283,7 @@ class Reader:
             return [*said, _Said(expected, value, tuple(range(first, last + 1)))]
         if len(row.line.words) > 3 * SHORT:
             return said
-        twin = {t: o for o, t in TARGET_OF.items()}.get(expected)
+        twin = HOLD_OF.get(expected)
         named = [s for s in said if s.fact in {twin, TARGET_OF.get(expected, "")}]
         if named and len(row.line.words) <= SHORT:
             return [replace(s, fact=expected) if s in named else s for s in said]
@@ -338,18 +344,32 @@ class Reader:
         return found
 
     def _aimed(self, said: list[_Said], row: Words) -> list[_Said]:
-        """A hold whose part is open is the one gone to when the move is a throw or falls short.
+        """Holds whose part is open, placed by what else is said ("dyno, pocket").
 
-        So is one that is spoken of so later on: "there's a pocket, I throw for it".
+        One that is spoken of so later on is gone to: "there's a pocket, I throw for it".
         """
-        if any(s.fact == "target" for s in said):
-            return said
-        aims = any((s.fact, s.value) in self._book.aimed_at and not s.denied for s in said)
+        told = {
+            part: any((s.fact, s.value) in sure and not s.denied for s in said)
+            for part, sure in self._book.aimed_at.items()
+        }
+        named = {s.fact for s in said}
         later = max((start for start, _ in row.line.found.get("<role_it>", ())), default=-1)
-        return [
-            replace(s, fact=TARGET_OF[s.fact]) if s.open and (aims or s.taken[-1] < later) else s
-            for s in said
-        ]
+        found: list[_Said] = []
+        for s in said:
+            if not s.open or s.fact not in PLACED:
+                found.append(s)
+            elif s.fact in TARGET_OF:
+                if "target" not in named and (told["target"] or s.taken[-1] < later):
+                    found.append(replace(s, fact=TARGET_OF[s.fact]))
+                elif told["foot"] and not told["hold"] and not told["target"]:
+                    found += self._underfoot(s)
+                else:
+                    found.append(s)
+            elif told["hold"] and not told["target"] and "hold" not in named:
+                found.append(replace(s, fact=HOLD_OF[s.fact]))
+            else:
+                found.append(s)
+        return found
 
     def _maybe(self, fact: str, group: list[_Said], row: Words, text: str) -> Ambiguity:
         first = min(s.taken[0] for s in group)
