@@ -26,7 +26,6 @@ LEFT_CUES = {
     "<role_towards>": Part("target", False),
     "<role_catch>": Part("target"),
     "<role_next>": Part("target"),
-    "<role_last>": Part("target", False),
     "<role_from>": Part("hold"),
     "<role_hold>": Part("hold"),
     "<role_at>": OPEN,
