@@ -13,6 +13,8 @@ unless they stand in a choice beside other words.
 ``...``               any gap inside the clause
 ``A & B``             both in one clause, in any order
 ``A > B``             B after A, in the same clause or one of the next three
+``A @ B``             A is done by B: of all that can act (``<figure>``), the one last named before
+``A ~ B``             A, with no B in its clause or the two before
 ``not X``             X said with a no: "can't X", "never X", "without X"
 ``=left``             exactly this form of the word
 ``=no X``             a phrase that begins so denies its value: "no pop"
@@ -63,6 +65,7 @@ _IRREGULAR_NOT = {"can't": "can not", "won't": "will not", "shan't": "shall not"
     "ain't": "be not"}  # fmt: skip
 _WORD = re.compile(r"^(?:=?[a-z0-9'’-]+|,)$")
 MOST_FORMS = 4000
+FIGURE = "figure"
 
 
 class BadPhrase(ValueError):
@@ -80,14 +83,17 @@ class Element:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One side of an ``&`` or ``>``.
+    """One side of an ``&``, ``>``, ``@`` or ``~``.
 
-    ``denied``: it must stand under a negation; ``later``: after the side before it.
+    ``denied``: it must stand under a negation; ``later``: after the side before it; ``done``:
+    it is who does the side before it; ``absent``: it must not be there.
     """
 
     elements: tuple[Element, ...]
     denied: bool = False
     later: bool = False
+    done: bool = False
+    absent: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,14 +128,14 @@ def parse(text: str) -> Phrase:
     blocks = body.startswith("!")
     if blocks:
         body = body[1:]
-    pieces = re.split(r"\s(&|>)\s", f" {body} ")
-    parts = [_part(pieces[0], text, later=False)]
+    pieces = re.split(r"\s([&>@~])\s", f" {body} ")
+    parts = [_part(pieces[0], text, "&")]
     for sign, piece in zip(pieces[1::2], pieces[2::2], strict=True):
-        parts.append(_part(piece, text, later=sign == ">"))
+        parts.append(_part(piece, text, sign))
     return Phrase(text, tuple(parts), blocks)
 
 
-def _part(body: str, text: str, later: bool) -> Part:
+def _part(body: str, text: str, sign: str) -> Part:
     body = body.strip()
     denied = body.startswith("not ")
     elements = [e for piece in _pieces(body[4:] if denied else body, text)
@@ -138,7 +144,7 @@ def _part(body: str, text: str, later: bool) -> Part:
         elements.pop()
     if not any(not e.optional and not e.gap for e in elements):
         raise BadPhrase(f'"{text}": there is no word that must be said')
-    return Part(tuple(elements), denied, later)
+    return Part(tuple(elements), denied, sign == ">", sign == "@", sign == "~")
 
 
 def _pieces(body: str, text: str) -> list[str]:
@@ -246,9 +252,10 @@ def _read_word(word: str) -> Iterator[str]:
 
 
 def concepts_in(phrase: Phrase) -> set[str]:
-    """The names in ``<...>`` that the phrase uses."""
+    """The names in ``<...>`` that the phrase uses, and that of who can act if it asks for that."""
     found = (t for p in phrase.parts for e in p.elements for o in e.options for t in o)
-    return {t[1:-1] for t in found if t.startswith("<")}
+    names = {t[1:-1] for t in found if t.startswith("<")}
+    return names | {FIGURE} if any(p.done for p in phrase.parts) else names
 
 
 def firsts(phrase: Phrase) -> frozenset[str]:
@@ -265,7 +272,12 @@ def say_the_same(one: Phrase, other: Phrase) -> bool:
 
 
 def _parts_meet(one: Part, other: Part) -> bool:
-    if one.denied != other.denied or one.later != other.later:
+    if (one.denied, one.later, one.done, one.absent) != (
+        other.denied,
+        other.later,
+        other.done,
+        other.absent,
+    ):
         return False
     if len(one.elements) != len(other.elements):
         return False

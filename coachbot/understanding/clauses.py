@@ -22,7 +22,7 @@ WINDOW = 6
 LIKENED = 3
 LOW, HIGH = 120, 215
 REACH = 9
-MOVERS = ("<lower>", "<foot>", "<heel>", "<toehook>", "<hand>", "<bent_arm>")
+MOVERS = ("<lower>", "<foot>", "<heel>", "<toehook>", "<hand>", "<gripper>", "<bent_arm>")
 NEAR = 2
 _BARS = dict.fromkeys(("i", "he", "she", "we", "they"), 3) | dict.fromkeys(
     ("and", "when", "if", "whenever", "while", "then", "until", "as"), 2
@@ -239,19 +239,35 @@ def split_clauses(row: Words) -> None:
 def refer(row: Words) -> None:
     """Let "it slips" speak of what was named before: the last of ``MOVERS`` that was named.
 
-    The pronoun then stands under that concept too, so that phrases find it there.
+    The pronoun then stands under that concept too, so that phrases find it there. "They" are
+    more than one, and "it" is one. "The left" with nothing behind it is a hand unless feet
+    were spoken of.
     """
-    found = row.line.found
+    found, words = row.line.found, row.line.words
     named = sorted((end, start, m) for m in MOVERS for start, end in found.get(m, ()))
-    for at, after in found.get("<refers>", ()):
-        if row.line.words[after : after + 2] in (["be", "the"], ["be", "my"]):
+    sides = found.get("<side>", [])
+    for at, after in sorted([*found.get("<refers>", ()), *sides]):
+        if words[after : after + 2] in (["be", "the"], ["be", "my"]):
             continue  # "it's the hand that slips" speaks of the hand
         clause = row.line.clause[at]
+        side = (at, after) in sides
         near = [n for n in named if n[0] <= at and clause - row.line.clause[n[1]] <= 1
-                and sum(row.line.weight[n[0] : at]) <= REACH]  # fmt: skip
-        if near:
-            for mover in {m for end, start, m in near if (end, start) == near[-1][:2]}:
-                found[mover] = sorted({*found[mover], (at, after)})
+                and sum(row.line.weight[n[0] : at]) <= REACH
+                and (side or _agree(row, at, n[0] - 1))]  # fmt: skip
+        movers = {m for end, start, m in near if (end, start) == near[-1][:2]}
+        if side and movers.isdisjoint({"<foot>", "<lower>"}):
+            movers = {"<hand>", "<gripper>"}
+        for mover in movers:
+            found[mover] = sorted({*found.get(mover, ()), (at, after)})
+
+
+def _agree(row: Words, pronoun: int, named: int) -> bool:
+    """Whether a pronoun can mean what ends at word ``named``: one for "it", more for "they"."""
+    many = row.forms[named] == "feet" or row.forms[named].endswith("s")
+    return many == (row.forms[pronoun] in _MANY) or row.forms[pronoun] not in {*_MANY, "it"}
+
+
+_MANY = frozenset({"they", "them", "both"})
 
 
 def find_scopes(row: Words) -> None:

@@ -10,11 +10,15 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from coachbot.knowledge.phrases import Element, Part, Phrase, concepts_in
+from coachbot.knowledge.phrases import FIGURE, Element, Part, Phrase, concepts_in
 
 GAP = 0
 FAR = 5
+AFTER = 3
+BEFORE = 2
+DOING = 16
 MOST_STARTS = 60
+ACTORS = f"<{FIGURE}>"
 
 Occurrences = dict[str, list[tuple[int, int]]]
 
@@ -32,16 +36,35 @@ class Line:
     weight: list[int]
     found: Occurrences = field(default_factory=dict)
 
+    def actor(self, at: int) -> range:
+        """The words of who does what stands at word ``at``: the last figure named before it.
+
+        In its clause or the one before, and not too far off; empty when there is none.
+        """
+        best = range(0)
+        for start, end in self.found.get(ACTORS, ()):
+            if end > at:
+                if start >= at:
+                    break
+                continue
+            if self.clause[at] - self.clause[start] <= 1 and end > best.stop:
+                best = range(start, end)
+        return best if sum(self.weight[best.stop : at]) <= DOING else range(0)
+
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """One phrase found: its meaning, the words that it took, and whether a no was asked for."""
+    """One phrase found: its meaning, the words that it took, and whether a no was asked for.
+
+    ``event`` is where it stands without the words of who does it (first word, end).
+    """
 
     meaning: tuple[str, str]
     taken: tuple[int, ...]
     denied: bool
     blocks: bool
     phrase: str = ""
+    event: tuple[int, int] | None = None
 
     @property
     def first(self) -> int:
@@ -112,7 +135,8 @@ class ConceptIndex:
                     for b in blocked
                 ):
                     continue
-                spans.setdefault(f"<{hit.meaning[1]}>", set()).add((hit.first, hit.last + 1))
+                place = hit.event or (hit.first, hit.last + 1)
+                spans.setdefault(f"<{hit.meaning[1]}>", set()).add(place)
             for name, places in spans.items():
                 line.found[name] = sorted(places)
 
@@ -137,6 +161,7 @@ def _needs(phrase: Phrase) -> tuple[frozenset[str], ...]:
     return tuple(
         frozenset(option[0] for option in e.options)
         for part in phrase.parts
+        if not part.absent
         for e in part.elements
         if not e.optional and not e.gap
     )
@@ -144,13 +169,13 @@ def _needs(phrase: Phrase) -> tuple[frozenset[str], ...]:
 
 def _find(entry: _Entry, line: Line, denied: Denied) -> list[Hit]:
     phrase = entry.phrase
-    wanted_no = any(p.denied for p in phrase.parts)
+    wanted_no = any(p.denied and not p.absent for p in phrase.parts)
     per_part: list[list[tuple[int, ...]]] = []
     for part in phrase.parts:
         runs = _runs(part, line)
-        if wanted_no:
+        if wanted_no or part.denied:
             runs = [r for run in runs if (r := _with_no(run, part.denied, denied))]
-        if not runs:
+        if not runs and not part.absent:
             return []
         per_part.append(runs)
     if len(per_part) == 1:
@@ -159,9 +184,12 @@ def _find(entry: _Entry, line: Line, denied: Denied) -> list[Hit]:
         ]
     hits: list[Hit] = []
     for run in per_part[0]:
-        taken = _joined(run, per_part[1:], phrase.parts[1:], line)
-        if taken:
-            hits.append(Hit(entry.meaning, taken, wanted_no, phrase.blocks, phrase.text))
+        found = _joined(run, per_part, phrase.parts, line)
+        if found:
+            what, who = found
+            taken = tuple(sorted(what | who))
+            span = (min(what), max(what) + 1)
+            hits.append(Hit(entry.meaning, taken, wanted_no, phrase.blocks, phrase.text, span))
     return hits
 
 
@@ -174,29 +202,52 @@ def _with_no(run: tuple[int, ...], wanted: bool, denied: Denied) -> tuple[int, .
 
 
 def _joined(
-    run: tuple[int, ...],
-    others: list[list[tuple[int, ...]]],
+    first: tuple[int, ...],
+    per_part: Sequence[Sequence[tuple[int, ...]]],
     parts: Sequence[Part],
     line: Line,
-) -> tuple[int, ...] | None:
-    """The first side with the nearest match of each other side, or None."""
-    taken, here, at = set(run), line.clause[run[0]], run[-1]
-    for runs, part in zip(others, parts, strict=True):
-        best: tuple[int, ...] | None = None
-        for r in runs:
-            clause = line.clause[r[0]]
-            fits = r[0] > at and clause - here <= 3 if part.later else clause == here
-            if (
-                fits
-                and taken.isdisjoint(r)
-                and (best is None or abs(r[0] - at) < abs(best[0] - at))
-            ):
-                best = r
-        if best is None:
+) -> tuple[frozenset[int], frozenset[int]] | None:
+    """The first side with the nearest matches of the others that fit, or None.
+
+    Gives the words of what happens, and those of who does it.
+    """
+
+    def rest(
+        k: int, taken: frozenset[int], actors: frozenset[int], last: tuple[int, ...]
+    ) -> tuple[frozenset[int], frozenset[int]] | None:
+        while k < len(parts) and parts[k].absent:
+            k += 1
+        if k == len(parts):
+            return taken, actors
+        part, here, at = parts[k], line.clause[last[0]], last[-1]
+        if part.done:
+            actor = set(line.actor(last[0]))
+            by = next((r for r in per_part[k] if not actor.isdisjoint(r)), None)
+            return None if by is None else rest(k + 1, taken, actors.union(by), last)
+        fitting = [
+            r
+            for r in per_part[k]
+            if taken.isdisjoint(r)
+            and (
+                r[0] > at and line.clause[r[0]] - here <= AFTER
+                if part.later
+                else line.clause[r[0]] == here
+            )
+        ]
+        for run in sorted(fitting, key=lambda r: abs(r[0] - at)):
+            found = rest(k + 1, taken.union(run), actors, run)
+            if found:
+                return found
+        return None
+
+    found = rest(1, frozenset(first), frozenset(), first)
+    if found is None:
+        return None
+    low, high = line.clause[min(found[0])] - BEFORE, line.clause[max(found[0])]
+    for part, runs in zip(parts, per_part, strict=True):
+        if part.absent and any(low <= line.clause[run[0]] <= high for run in runs):
             return None
-        taken |= set(best)
-        here, at = line.clause[best[0]], best[-1]
-    return tuple(sorted(taken))
+    return found
 
 
 def _runs(part: Part, line: Line) -> list[tuple[int, ...]]:

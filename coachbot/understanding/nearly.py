@@ -64,9 +64,8 @@ class Nearly:
 
 def _needed(phrase: Phrase) -> tuple[Element, ...]:
     """The distinct elements that must be said."""
-    return tuple(
-        dict.fromkeys(e for p in phrase.parts for e in p.elements if not e.optional and not e.gap)
-    )
+    said = (e for p in phrase.parts if not p.absent for e in p.elements)
+    return tuple(dict.fromkeys(e for e in said if not e.optional and not e.gap))
 
 
 def _terminals(element: Element) -> Iterable[str]:

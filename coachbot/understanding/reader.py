@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from coachbot.engine.model import Value
 from coachbot.knowledge.book import RuleBook
-from coachbot.knowledge.phrases import ARTICLES, Phrase, parse
+from coachbot.knowledge.phrases import ARTICLES, FIGURE, Phrase, concepts_in, parse
 
 from . import language
 from .answers import SHORT, Answers
 from .clauses import (
+    MOVERS,
     Words,
     find_scopes,
     is_denied_closely,
@@ -37,6 +38,7 @@ HARM = frozenset({"pain_sign", "alarm"})
 EVENTS = frozenset({"trouble", "tried", "pain_sign", "alarm", "asks_for", "learning", "limit"})
 OF_LIKENESS = frozenset({"trouble", "move", "pain_sign"})
 CUES = ("no_", "clause_", "small_word", "likened")
+FIGURES = frozenset({FIGURE, "refers", "side", *(mover[1:-1] for mover in MOVERS)})
 TARGET_OF = {"hold": "target", "hold_pull": "target_pull"}
 HOLD_OF = {target: hold for hold, target in TARGET_OF.items()}
 PLACED = TARGET_OF.keys() | HOLD_OF.keys()
@@ -72,8 +74,10 @@ class Reader:
         self._book = book
         concepts = {n: [parse(p) for p in phrases] for n, phrases in book.concepts.items()}
         cues = {n: p for n, p in concepts.items() if n.startswith(CUES)}
-        others = {n: p for n, p in concepts.items() if n not in cues}
-        self._cues, self._concepts = ConceptIndex(cues), ConceptIndex(others)
+        acting = _needed(FIGURES, concepts)
+        figures = {n: p for n, p in concepts.items() if n in acting and n not in cues}
+        others = {n: p for n, p in concepts.items() if n not in cues and n not in figures}
+        self._cues, self._figures, self._concepts = map(ConceptIndex, (cues, figures, others))
         facts = [((fact, value), parse(text)) for fact, values in book.words.items()
                  for value, texts in values.items() for text in texts]  # fmt: skip
         self._phrases = PhraseIndex(facts)
@@ -132,8 +136,9 @@ class Reader:
         self._cues.mark(line, lambda _: ())
         split_clauses(row)
         find_scopes(row)
-        self._concepts.mark(line, lambda run: negation_of(row, run))
+        self._figures.mark(line, lambda run: negation_of(row, run))
         refer(row)
+        self._concepts.mark(line, lambda run: negation_of(row, run))
         return row
 
     def _said(self, row: Words) -> Iterator[_Said]:
@@ -388,6 +393,18 @@ def _steers(row: Words, hit: Hit) -> bool:
     weight = row.line.weight
     rest = sum(w for i, w in enumerate(weight) if i not in hit.taken and row.line.words[i] != ",")
     return rest <= BESIDE or (hit.first <= 1 and len(hit.taken) > 1)
+
+
+def _needed(names: Iterable[str], concepts: Mapping[str, Sequence[Phrase]]) -> set[str]:
+    """Those of the named concepts that there are, with all that they are made of."""
+    found: set[str] = set()
+    waiting = [n for n in names if n in concepts]
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found.add(name)
+            waiting += (n for p in concepts[name] for n in concepts_in(p) if n in concepts)
+    return found
 
 
 def _surface(phrases: Iterable[Phrase]) -> Counter[str]:
