@@ -521,7 +521,9 @@ class _Reader:
                 doc.problem((part,), f'"{part}" is none of {", ".join(HOLD_PARTS)}')
             )
         read = {
-            part: {self._said(t, grammar, doc, (part, i)) for i, t in enumerate(parts.get(part, ()))}
+            part: {
+                self._said(t, grammar, doc, (part, i)) for i, t in enumerate(parts.get(part, ()))
+            }
             for part in HOLD_PARTS
         }
         return {part: frozenset(p for p in said if p is not None) for part, said in read.items()}

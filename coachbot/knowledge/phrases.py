@@ -58,8 +58,25 @@ CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "don
 _ENDINGS = {"n't": " not", "'s": " s", "'m": " be", "'re": " be", "'ve": " have", "'ll": " will",
     "'d": " would"}  # fmt: skip
 _BEARERS = frozenset(
-    {"he", "she", "it", "that", "there", "what", "who", "where", "here", "how", "this", "everyone",
-     "everything", "something", "somebody", "someone", "nothing"}
+    {
+        "he",
+        "she",
+        "it",
+        "that",
+        "there",
+        "what",
+        "who",
+        "where",
+        "here",
+        "how",
+        "this",
+        "everyone",
+        "everything",
+        "something",
+        "somebody",
+        "someone",
+        "nothing",
+    }
 )
 _IRREGULAR_NOT = {"can't": "can not", "won't": "will not", "shan't": "shall not",
     "ain't": "be not"}  # fmt: skip

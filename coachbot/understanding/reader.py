@@ -364,7 +364,9 @@ class Reader:
             if not s.open or s.fact not in PLACED:
                 found.append(s)
             elif s.fact in TARGET_OF:
-                if "target" not in named and ((told["target"] and not told["hold"]) or s.taken[-1] < later):
+                if "target" not in named and (
+                    (told["target"] and not told["hold"]) or s.taken[-1] < later
+                ):
                     found.append(replace(s, fact=TARGET_OF[s.fact]))
                 elif told["foot"] and not told["hold"] and not told["target"]:
                     found += self._underfoot(s)
