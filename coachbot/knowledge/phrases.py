@@ -21,7 +21,10 @@ unless they stand in a choice beside other words.
 ``#``                 a bare number; ``#time``, ``#length``, ``#angle``, ``#grade`` with
                       their units; ``#age``: "14yo"; ``#alone``: a number that counts
                       nothing ("on a 40"); ``#nth``: "third"; ``#aside``: a number alone in
-                      brackets; ``#stature``: a length that is a person's height
+                      brackets; ``#stature``: a length that is a person's height;
+                      ``#often``: "twice", or days of the week in a row; ``#years``: a number
+                      that can be an age; ``#apart``, ``#level``: such a number, or a grade,
+                      that stands in a list on its own
 ``! X``               X is a false friend: where it stands, no other phrase of this value counts
 ====================  ====================================================================
 
@@ -39,7 +42,8 @@ from itertools import islice, product
 from .lemmas import lemma
 
 NUMBERS = (
-    "#", "#age", "#time", "#length", "#angle", "#grade", "#alone", "#nth", "#aside", "#stature"
+    "#", "#age", "#time", "#length", "#angle", "#grade", "#alone", "#nth", "#aside", "#stature",
+    "#often", "#years", "#apart", "#level",
 )  # fmt: skip
 ARTICLES = frozenset({"a", "an", "the", "my", "your", "our"})
 CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "dont": "do not",
@@ -129,6 +133,8 @@ def expand(word: str) -> tuple[str, ...]:
     if known:
         return tuple(known.split())
     if "'" in word:
+        if word in _ENDINGS:
+            return (_ENDINGS[word].strip(),)
         for ending, apart in _ENDINGS.items():
             if word.endswith(ending) and len(word) > len(ending):
                 if ending == "'s" and word[:-2] in _BEARERS:

@@ -151,7 +151,8 @@ class Marker:
         heard = self.ear.hear(answer[:4000])
         told_keys = {t.key for t in self.ear.hear(told).meaning}
         strengths = self._strengths(heard, told_keys)
-        return self._measures(heard, strengths, [s.rule for s in advice.suggestions])
+        advised = [s.rule for s in advice.suggestions]
+        return self._measures(heard, told_keys, strengths, advised)
 
     def _stopping(self, heard: Heard, advice: Advice, outcome: Outcome) -> Mark:
         """The climbing must stop: only that, and who looks at it, counts."""
@@ -230,7 +231,7 @@ class Marker:
         missing = self._missing(first, safety, named)
         if dangers:
             return Mark(Verdict.UNSAFE, 0.0, named, near, missing, dangers)
-        verdict = weigh(self._measures(heard, strengths, list(scores)))
+        verdict = weigh(self._measures(heard, told, strengths, list(scores)))
         if max(scores.values(), default=0.0) >= WORD_FOR_WORD and len(heard.tokens) > FEW:
             verdict = Verdict.RIGHT
         if verdict is Verdict.PARTLY and self._was_tried(heard, outcome):
@@ -260,7 +261,13 @@ class Marker:
         tried = {t.key for s in sentences for t in self.ear.hear(s).meaning}
         return bool(said) and said <= tried
 
-    def _measures(self, heard: Heard, strengths: _Strengths, advised: Sequence[str]) -> Measures:
+    def _measures(
+        self,
+        heard: Heard,
+        told: Collection[str],
+        strengths: _Strengths,
+        advised: Sequence[str],
+    ) -> Measures:
         fits = strengths.fits()
         best = max((strengths.of[r] for r in advised), default=0.0)
         most = max(strengths.of.values(), default=0.0)
@@ -270,6 +277,7 @@ class Marker:
                 union[key] = max(union.get(key, 0.0), weight)
         topics = self._topics(heard)
         wanted = {skill for r in advised for skill in self._skills(r)}
+        covered = self._covered(heard)
         said = strengths.worth
         whole = sum(said.values())
         return Measures(
@@ -285,7 +293,22 @@ class Marker:
             words=len(heard.tokens),
             topic=float(bool(topics & wanted)),
             other_topic=float(bool(topics - wanted)),
+            other_cue=max(covered.values()) - max((covered[r] for r in advised), default=0.0),
+            new=sum(k not in told for k in said),
         )
+
+    def _covered(self, heard: Heard) -> dict[str, float]:
+        """The share of each suggestion's cue that an answer says, by worth, 0 to 1."""
+        said = {t.key: t.denied_by is not None for t in heard.meaning}
+        found: dict[str, float] = {}
+        for rule, profile in self._profiles.items():
+            got = whole = 0.0
+            for key, denies in profile.cue.items():
+                worth = self._worth[key]
+                whole += worth
+                got += worth if said.get(key) is denies else 0.0
+            found[rule] = got / (whole or 1.0)
+        return found
 
     def _skills(self, rule: str) -> Sequence[str]:
         suggestion = self.book.rules[rule].rule.suggest

@@ -20,9 +20,13 @@ NOW, DRILL, SKILL, WHY = 1.0, 0.6, 0.4, 0.4
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """Meanings of a suggestion with their weight, and whether it denies them; and pairs."""
+    """Meanings of a suggestion with their weight, and whether it denies them; and pairs.
+
+    ``cue`` are the meanings of the cue alone.
+    """
 
     single: Mapping[str, tuple[float, bool]]
+    cue: Mapping[str, bool]
     pairs: Mapping[frozenset[str], float]
 
 
@@ -72,7 +76,8 @@ def _profile(book: RuleBook, hearing: Hearing, ear: Ear, rule: str) -> Profile:
                 single.setdefault(token.key, (weight, token.denied_by is not None))
             for pair in heard.pairs():
                 pairs.setdefault(pair, weight)
-    return Profile(single, pairs)
+    cue = {key: denies for key, (weight, denies) in single.items() if weight == NOW}
+    return Profile(single, cue, pairs)
 
 
 def _words(book: RuleBook, hearing: Hearing, ear: Ear) -> Iterator[str]:

@@ -32,7 +32,9 @@ class Measures:
     shares of the answer that the advised suggestions speak of, ``meanings`` and ``words`` its
     length, ``better`` the logarithm of one and how many suggestions are better fitted, and
     ``against`` the worth said the other way round. ``topic`` is one when the answer speaks
-    of a skill that is advised, ``other_topic`` when of one that is not.
+    of a skill that is advised, ``other_topic`` when of one that is not. ``other_cue`` is how
+    much more of a foreign cue is said than of any advised one, ``new`` how many meanings the
+    story did not tell.
     """
 
     fit: float
@@ -47,58 +49,66 @@ class Measures:
     words: float
     topic: float
     other_topic: float
+    other_cue: float
+    new: float
 
 
 WEIGHTS: dict[Verdict, tuple[float, tuple[float, ...]]] = {
     Verdict.WRONG: (
-        -0.710,
+        -0.965,
         (
-            -1.040,
-            -0.564,
-            -1.335,
-            0.733,
-            -0.655,
-            -0.179,
-            0.172,
-            0.330,
-            1.597,
-            0.045,
-            -0.229,
-            0.617,
+            -1.047,
+            -0.492,
+            -1.482,
+            0.403,
+            -0.377,
+            0.140,
+            -0.004,
+            0.205,
+            2.010,
+            -0.033,
+            -0.348,
+            0.558,
+            3.599,
+            0.345,
         ),
     ),
     Verdict.PARTLY: (
-        3.666,
+        3.584,
         (
-            -0.524,
-            0.116,
-            0.868,
-            -0.178,
-            0.704,
-            -0.878,
-            -0.503,
-            -0.050,
-            -1.693,
-            -0.281,
-            0.311,
-            -1.237,
+            -0.461,
+            0.186,
+            0.817,
+            -0.095,
+            0.752,
+            -0.764,
+            -0.370,
+            0.045,
+            -1.861,
+            -0.268,
+            0.276,
+            -1.093,
+            -1.623,
+            -0.214,
         ),
     ),
     Verdict.RIGHT: (
-        -2.956,
+        -2.619,
         (
-            1.563,
-            0.447,
-            0.467,
-            -0.555,
-            -0.049,
-            1.058,
-            0.330,
-            -0.281,
-            0.096,
-            0.236,
-            -0.082,
-            0.620,
+            1.508,
+            0.306,
+            0.665,
+            -0.308,
+            -0.375,
+            0.625,
+            0.374,
+            -0.250,
+            -0.149,
+            0.301,
+            0.072,
+            0.535,
+            -1.976,
+            -0.131,
         ),
     ),
 }

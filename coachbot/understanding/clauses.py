@@ -14,13 +14,14 @@ from coachbot.knowledge.lemmas import lemma
 from coachbot.knowledge.phrases import CONTRACTIONS, expand
 
 from .matching import Line
-from .quantities import Quantity, grades, quantities
+from .quantities import COUNTED, Quantity, grades, quantities
 from .tokens import Token
 from .tokens import tokens as split
 
 WINDOW = 6
 LIKENED = 3
-LOW, HIGH = 120, 215
+AGES = 4, 95
+LOW, HIGH = 105, 215
 REACH = 9
 MOVERS = ("<lower>", "<foot>", "<heel>", "<toehook>", "<hand>", "<gripper>", "<bent_arm>")
 NEAR = 2
@@ -178,8 +179,12 @@ def _mark(quantity: Quantity, first: int, end: int, row: Words, toks: list[Token
     before = toks[quantity.first - 1].text if quantity.first else ""
     if quantity.kind == "length" and LOW <= quantity.amount <= HIGH and quantity.amount % 100:
         marks.append("#stature")
-    if quantity.kind == "count" and _in_brackets(quantity, toks):
+    aside = quantity.kind == "count" and _in_brackets(quantity, toks)
+    if aside and LOW < quantity.amount <= HIGH:
+        marks.append("#stature")
+    elif aside and AGES[0] <= quantity.amount <= AGES[1]:
         marks.append("#age")
+    marks += _standing(quantity, toks)
     if quantity.kind == "count":
         after = toks[quantity.last] if quantity.last < len(toks) else None
         if after is not None and after.start - toks[quantity.last - 1].end > 1:
@@ -213,10 +218,54 @@ def _in_brackets(quantity: Quantity, toks: list[Token]) -> bool:
         and toks[after].text == ")"
         and toks[before - 1].is_word
         and float(quantity.amount).is_integer()
-        and 4 <= quantity.amount <= 90
     )
 
 
+def _standing(quantity: Quantity, toks: list[Token]) -> list[str]:
+    """Marks of an age-like number that ends its say, and of what stands in a list on its own."""
+    before = _beside(quantity.first - 1, quantity.first, toks)
+    after = _beside(quantity.last, quantity.last, toks)
+    if after == "-" and toks[quantity.last].start == toks[quantity.last - 1].end:
+        return []  # "a twelve-move traverse"
+    alone = not before[0].isalnum() or before == "and"
+    marks = []
+    ageing = float(quantity.amount).is_integer() and AGES[0] <= quantity.amount <= AGES[1]
+    if quantity.kind == "count" and ageing and (after in _AFTER_AGE or after in _LIST_SIGNS):
+        marks.append("#years")
+        if alone and after in _LIST_SIGNS and not _beside_number(quantity, toks):
+            marks.append("#apart")
+    elif quantity.kind == "grade" and alone and after in _LIST_SIGNS | {"on", "or"}:
+        marks.append("#level")
+    return marks
+
+
+def _beside(at: int, gap: int, toks: list[Token]) -> str:
+    """The token at ``at``; a comma where the text ends or a new line lies in the ``gap``."""
+    if not 0 <= at < len(toks) or toks[gap].start - toks[gap - 1].end > 1:
+        return ","
+    return toks[at].text
+
+
+def _beside_number(quantity: Quantity, toks: list[Token]) -> bool:
+    """Whether the list before or behind goes on with another plain number ("two, five, ten")."""
+
+    def plain(at: int) -> bool:
+        word = toks[at].text if 0 <= at < len(toks) else ""
+        return word in COUNTED or (word.isdigit() and len(word) < 3)
+
+    follows = quantity.last + 2 >= len(toks) or not toks[quantity.last + 2].is_word
+    return plain(quantity.first - 2) or (plain(quantity.last + 1) and follows)
+
+
+_LIST_SIGNS = frozenset({",", ".", ";", ":", "!", "?", ")", "-", "–", "…", "\n", "and"})
+_AFTER_AGE = frozenset({
+    "but", "so", "i", "my", "if", "or", "now", "here", "next", "last", "this", "who", "with",
+    "when", "he", "she", "they", "we", "though", "lol", "btw", "nearly", "almost", "turning",
+    "going", "which", "because", "cuz", "cos", "one", "am", "is", "that", "should", "can",
+    "as", "too", "it", "the", "me", "in", "what", "how", "then", "just", "while", "u",
+    "been", "climb", "climbing", "im", "ive", "by", "about", "starting", "started", "n", "w",
+    "does", "has", "wants", "keeps", "says", "female", "male",
+})  # fmt: skip
 _AFTER_ALONE = frozenset({
     "and", "but", "so", "i", "my", "the", "a", "with", "where", "when", "while", "board", "wall",
     "or", "it", "is", "at", "in", "on", "he", "she", "because", "to", "for", "that", "keep",

@@ -55,9 +55,10 @@ def test_a_case_by_its_number_is_the_same_each_time_and_is_marked(home: Path) ->
     assert "Case 40 (" in first
     marked = run(home, "case", "40", "--as", "Tomas", lines=("pick", "a")).stdout
     assert "  a) " in marked
+    marked = " ".join(marked.split())
     assert re.search(r"(Right|Not it|UNSAFE|Partly)", marked)
     assert "(Rule " in marked
-    assert "rests on" in re.sub(r"\s+", " ", marked)
+    assert "rests on" in marked
 
 
 def test_a_session_a_dispute_and_what_the_coach_sees_of_it(home: Path, tmp_path: Path) -> None:
@@ -128,7 +129,7 @@ def test_a_session_in_a_real_terminal_keeps_answers_and_how_long_they_took(home:
     terminal = Terminal(home, "study", "--as", "Juno", "--minutes", "2")
     terminal.wait("What do you say?")
     terminal.type("press the foot into the wall\r")
-    terminal.wait("(Rule ")
+    terminal.wait("(Rule")
     terminal.type("leave\r")
     terminal.wait("A little each day")
     assert terminal.ended() == 0

@@ -74,6 +74,21 @@ def test_hours_agree_with_pint(hours: int) -> None:
         ("1.70", "cm", 170),
         ("1,70 m", "cm", 170),
         ("a couple of cm", "cm", 2),
+        ("one metre eighty-three", "cm", 183),
+        ("1 meter 91", "cm", 191),
+        ("a metre thirty", "cm", 130),
+        ("two metres and four centimetres", "cm", 204),
+        ("one sixty-six", "cm", 166),
+        ("one-forty-two tall", "cm", 142),
+        ("five eleven", "cm", 180.34),
+        ("a hundred and eighty-seven centimetres", "cm", 187),
+        ("three quarters of an hour", "minute", 45),
+        ("an hour and a quarter", "minute", 75),
+        ("hour and a half", "minute", 90),
+        ("1h30", "minute", 90),
+        ("1 hour 15 minutes", "minute", 75),
+        ("one and a half years", "month", 18),
+        ("two years and three months", "month", 27),
     ],
 )
 def test_as_people_say_them(text: str, unit: str, amount: float) -> None:
@@ -155,3 +170,23 @@ def test_a_slab_leans_the_other_way(reader: Reader) -> None:
 
 def test_out_of_range_is_not_heard(reader: Reader) -> None:
     assert not [h for h in reader.read("I'm 300 years old").heard if h.fact == "age"]
+
+
+@pytest.mark.parametrize(
+    ("text", "times"),
+    [("twice a week", 2), ("once", 1), ("Monday, Wednesday and Saturday", 3), ("tue/thu", 2)],
+)
+def test_how_often(text: str, times: int) -> None:
+    (found,) = quantities(tokens(fold(text)), set())
+    assert (found.kind, found.amount) == ("often", times)
+
+
+@pytest.mark.parametrize("text", ["three evenings a week", "twice a day", "two hours a day"])
+def test_a_rate_is_no_length_of_time(text: str) -> None:
+    (found,) = quantities(tokens(fold(text)), set())
+    assert found.amount in {2, 3}
+
+
+@pytest.mark.parametrize("text", ["six moves in", "red one thirty times", "five ten minute laps"])
+def test_no_heights(text: str) -> None:
+    assert all(q.kind != "length" for q in quantities(tokens(fold(text)), set()))
