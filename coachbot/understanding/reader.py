@@ -226,6 +226,7 @@ class Reader:
         """Pain cues with the body parts that they belong to, now or long ago."""
         line = row.line
         eased, past = _is_over(row, body)
+        injured = [set(range(*place)) for place in line.found.get("<old_injury>", ())]
         for start, end in line.found.get("<pain>", ()):
             taken = tuple(range(start, end))
             denied = is_denied_outright(row, taken)
@@ -241,7 +242,10 @@ class Reader:
                 yield from (self._made("pain_place", h.meaning[1], h, row) for h in parts)
         for sign in signs:
             parts = _nearest_parts(row, sign.taken, body)
-            if not sign.denied and line.clause[sign.taken[0]] in past:
+            if not sign.denied and (
+                line.clause[sign.taken[0]] in past
+                or any(not words.isdisjoint(sign.taken) for words in injured)
+            ):
                 yield from (self._old(hit, sign.taken, row) for hit in parts)
                 continue
             yield sign
