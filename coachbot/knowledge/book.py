@@ -44,6 +44,7 @@ RULE_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 NO_ID = 'no name: write small letters, figures and "-" between words'
 TESTS = "tests"
 REPLACES = "replaces"
+NAMED_SETS = frozenset({"concepts", "cues"})
 NOT_ALLOWED = "not_allowed"
 HOLD_PARTS = ("target", "hold", "foot")
 ANY_LOAD = "any_load"
@@ -192,6 +193,7 @@ class _Reader:
         self.accepted: list[ReadAccepted] = []
         self.seen_here: dict[str, str] = {}
         self.half_read: list[reading.Document] = []
+        self.names_unread = False
 
     def take(self, folder: Path) -> None:
         """Read every file of one folder."""
@@ -213,6 +215,8 @@ class _Reader:
             self.problems += doc.problems
             if doc.tree is not None:
                 self._file(inside, doc)
+            elif inside.stem in NAMED_SETS:
+                self.names_unread = True
 
     def _file(self, inside: Path, doc: reading.Document) -> None:
         top, stem = inside.parts[0], inside.stem
@@ -230,7 +234,7 @@ class _Reader:
             elif stem == "aimed_at":
                 self.aimed_at = (self._whole(dict[str, list[str]], doc) or {}, doc)
             else:
-                self._words(doc, concepts=stem in {"concepts", "cues"})
+                self._words(doc, concepts=stem in NAMED_SETS)
         elif len(inside.parts) == 2:
             rule = self._whole(Rule, doc)
             for what, name in (("id", stem), ("family", top)):
@@ -576,7 +580,8 @@ class _Reader:
             except BadPhrase as error:
                 self.problems.append(doc.problem(loc, str(error)))
                 continue
-            for name in sorted(concepts_in(phrase) - self.concepts.keys()):
+            unknown = set() if self.names_unread else concepts_in(phrase) - self.concepts.keys()
+            for name in sorted(unknown):
                 hint = nearest(name, self.concepts)
                 self.problems.append(doc.problem(loc, f'unknown name "<{name}>".{hint}'))
             if len(loc) == 3 and not phrase.blocks:

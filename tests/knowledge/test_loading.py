@@ -168,3 +168,11 @@ def test_a_missing_folder_is_told(tmp_path: Path) -> None:
 def test_a_concluded_fact_must_be_declared_so(rules: Path) -> None:
     put(rules, SOUND.replace("suggest:", "then: [age is 12]\nsuggest:"))
     assert any("concluded: yes" in p for p in problems_of(rules))
+
+
+def test_a_broken_list_of_sets_of_words_is_told_once(rules: Path) -> None:
+    """Not a second time at each of the thousands of phrases that use its names."""
+    put(rules, "hand:\n  - [\n", "words/concepts.yaml")
+    found = problems_of(rules)
+    assert len(found) < 5
+    assert found[0].startswith("rules/words/concepts.yaml:")
