@@ -23,7 +23,9 @@ LIKENED = 3
 AGES = 4, 95
 LOW, HIGH = 105, 215
 REACH = 9
-MOVERS = ("<lower>", "<foot>", "<heel>", "<toehook>", "<hand>", "<gripper>", "<bent_arm>")
+MOVERS = (
+    "<lower>", "<foot>", "<both_feet>", "<heel>", "<toehook>", "<hand>", "<gripper>", "<bent_arm>"
+)  # fmt: skip
 NEAR = 2
 _BARS = dict.fromkeys(("i", "he", "she", "we", "they"), 3) | dict.fromkeys(
     ("and", "when", "if", "whenever", "while", "then", "until", "as"), 2
