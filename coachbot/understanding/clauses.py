@@ -24,7 +24,8 @@ AGES = 4, 95
 LOW, HIGH = 105, 215
 REACH = 9
 MOVERS = (
-    "<lower>", "<foot>", "<both_feet>", "<heel>", "<toehook>", "<hand>", "<gripper>", "<bent_arm>"
+    "<lower>", "<foot>", "<both_feet>", "<heel>", "<toehook>", "<hand>", "<gripper>", "<bent_arm>",
+    "<trunk>",
 )  # fmt: skip
 NEAR = 2
 _BARS = dict.fromkeys(("i", "he", "she", "we", "they"), 3) | dict.fromkeys(
@@ -310,6 +311,8 @@ def refer(row: Words) -> None:
             movers = {"<hand>", "<gripper>"}
         for mover in movers:
             found[mover] = sorted({*found.get(mover, ()), (at, after)})
+            if side:
+                named = sorted([*named, (after, at, mover)])
 
 
 def _agree(row: Words, pronoun: int, named: int) -> bool:
