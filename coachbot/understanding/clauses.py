@@ -22,7 +22,7 @@ WINDOW = 6
 LIKENED = 3
 AGES = 4, 95
 LOW, HIGH = 105, 215
-REACH = 9
+REACH = 12
 MOVERS = (
     "<lower>", "<foot>", "<both_feet>", "<heel>", "<toehook>", "<hand>", "<gripper>", "<bent_arm>",
     "<trunk>",
@@ -304,15 +304,14 @@ def refer(row: Words) -> None:
         clause = row.line.clause[at]
         side = (at, after) in sides
         near = [n for n in named if n[0] <= at and clause - row.line.clause[n[1]] <= 1
-                and sum(row.line.weight[n[0] : at]) <= REACH
+                and sum(row.line.weight[n[0] : at]) <= REACH * (1 + side)
                 and (side or _agree(row, at, n[0] - 1))]  # fmt: skip
         movers = {m for end, start, m in near if (end, start) == near[-1][:2]}
         if side and movers.isdisjoint({"<foot>", "<lower>"}):
             movers = {"<hand>", "<gripper>"}
         for mover in movers:
             found[mover] = sorted({*found.get(mover, ()), (at, after)})
-            if side:
-                named = sorted([*named, (after, at, mover)])
+            named = sorted([*named, (after, at, mover)])
 
 
 def _agree(row: Words, pronoun: int, named: int) -> bool:
