@@ -58,7 +58,9 @@ CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "don
     "shouldve": "should have", "wouldve": "would have", "couldve": "can have", "gimme": "give me",
     "couldn": "can not", "doesn": "do not", "didn": "do not", "alot": "a lot", "abit": "a bit",
     "its": "it be", "it's": "it be", "let's": "let us", "dunnow": "do not know",
-    "innit": "be it not", "sth": "something", "smth": "something"}  # fmt: skip
+    "innit": "be it not", "sth": "something", "smth": "something", "w": "with", "n": "and",
+    "u": "you", "ur": "your", "bc": "because", "tho": "though", "thru": "through",
+    "lil": "little"}  # fmt: skip
 _ENDINGS = {"n't": " not", "'s": " s", "'m": " be", "'re": " be", "'ve": " have", "'ll": " will",
     "'d": " would"}  # fmt: skip
 _BEARERS = frozenset(

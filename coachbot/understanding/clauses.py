@@ -127,6 +127,8 @@ def words_of(
                 if not broken and not dot_inside:
                     sentence += 1
                     broken = True
+            elif token.text == "/" and toks[i - 1].text == "w":
+                pass  # "w/ one hand"
             elif token.text in _JOINERS:
                 add(_JOINERS[token.text], token.text, i, 2)
             i += 1

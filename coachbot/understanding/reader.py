@@ -362,21 +362,21 @@ class Reader:
             for part, sure in self._book.aimed_at.items()
         }
         named = {s.fact for s in said}
+        aims, holds = told["target"] and not told["hold"], told["hold"] and not told["target"]
+        stands = told["foot"] and not told["hold"] and not told["target"]
         later = max((start for start, _ in row.line.found.get("<role_it>", ())), default=-1)
         found: list[_Said] = []
         for s in said:
             if not s.open or s.fact not in PLACED:
                 found.append(s)
             elif s.fact in TARGET_OF:
-                if "target" not in named and (
-                    (told["target"] and not told["hold"]) or s.taken[-1] < later
-                ):
+                if "target" not in named and (aims or s.taken[-1] < later):
                     found.append(replace(s, fact=TARGET_OF[s.fact]))
-                elif told["foot"] and not told["hold"] and not told["target"]:
+                elif stands:
                     found += self._underfoot(s)
                 else:
                     found.append(s)
-            elif told["hold"] and not told["target"] and "hold" not in named:
+            elif holds and "hold" not in named:
                 found.append(replace(s, fact=HOLD_OF[s.fact]))
             else:
                 found.append(s)
