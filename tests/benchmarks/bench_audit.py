@@ -2,9 +2,9 @@
 
     python -m tests.benchmarks.bench_audit [--sizes 500 1000 2000 5000] [--compare]
 
-Seconds of wall time, with those of the processor in brackets. The generated rules are conjunctions on 60 facts; 30 in 100
-conclude what others read, the rest suggest. ``--compare`` adds the time of comparing each
-generated set with itself after one changed rule in 100.
+Seconds of wall time, with those of the processor in brackets. The generated rules are
+conjunctions on 60 facts; 30 in 100 conclude what others read, the rest suggest. ``--compare``
+adds the time of comparing each set with itself after one rule in 100 was changed.
 """
 
 from __future__ import annotations
