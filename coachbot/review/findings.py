@@ -96,10 +96,9 @@ class Audited:
     @cached_property
     def never_fire(self) -> frozenset[str]:
         """The rules that are looked at and fire in no case."""
-        cases = self.cases
-        return frozenset(
-            rule.id for rule in self.rules if not cases.solver.possible(cases.fired(rule.id))
-        )
+        fired = {rule.id: self.cases.fired(rule.id) for rule in self.rules}
+        possible = self.cases.solver.possible_each(fired.values())
+        return frozenset(rule for rule, literal in fired.items() if literal not in possible)
 
 
 Run = Callable[[Audited], Iterator[Finding]]

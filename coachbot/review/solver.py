@@ -222,6 +222,27 @@ class Solver:
         self._program.configuration.solve.opt_mode = "ignore"
         return bool(self._program.control.solve(assumptions=literals).satisfiable)
 
+    def possible_each(self, literals: Iterable[int]) -> frozenset[int]:
+        """Those of the literals that hold in some case, each by itself.
+
+        A case found for one settles all others that hold in it, so that few searches do.
+        """
+        self._program.close()
+        self._program.configuration.solve.opt_mode = "ignore"
+        left = dict.fromkeys(literals)
+        found: set[int] = set()
+        while left:
+            first = next(iter(left))
+            del left[first]
+            with self._program.control.solve(assumptions=[first], yield_=True) as handle:
+                model = handle.model()
+                if model is not None:
+                    held = [n for n in left if _holds(model, n)]
+                    found.update((first, *held))
+                    for n in held:
+                        del left[n]
+        return frozenset(found)
+
     def smallest(self, *literals: int, cone: Collection[str] | None = None) -> Case | None:
         """A case with the fewest things said in which all literals hold, or None.
 
@@ -255,7 +276,7 @@ class Solver:
         self._program.configuration.solve.opt_mode = "ignore"
         with self._program.control.solve(assumptions=fixed, yield_=True) as handle:
             for model in handle:
-                return {n: model.is_true(n) if n > 0 else not model.is_true(-n) for n in literals}
+                return {n: _holds(model, n) for n in literals}
         raise ValueError("the case says more of an attribute than it can hold")
 
     def cone_of(self, rules: Iterable[str] = (), attributes: Iterable[str] = ()) -> frozenset[str]:
@@ -351,6 +372,10 @@ class Solver:
                     waiting.extend(test.attribute for test in tests_of(rule.when))
             self._cones[attribute] = frozenset(found)
         return self._cones[attribute]
+
+
+def _holds(model: clingo.Model, literal: int) -> bool:
+    return model.is_true(literal) if literal > 0 else not model.is_true(-literal)
 
 
 def _literals(table: Mapping[str, Mapping[Key, tuple[Value, int]]]) -> list[int]:

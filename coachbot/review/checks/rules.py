@@ -89,15 +89,18 @@ def _clash(audited: Audited, parts: Sequence[Condition]) -> str:
 
 def never_shown(audited: Audited) -> Iterator[Finding]:
     cases = audited.cases
-    for rule in audited.rules:
-        cases.kept(rule.id)  # all literals before the first question
-    for rule in audited.rules:
-        suggests = rule.rule.suggest is not None and rule.id not in audited.never_fire
-        if suggests and not cases.solver.possible(cases.kept(rule.id)):
+    kept = {
+        rule.id: cases.kept(rule.id)
+        for rule in audited.rules
+        if rule.rule.suggest is not None and rule.id not in audited.never_fire
+    }
+    possible = cases.solver.possible_each(kept.values())
+    for rule, literal in kept.items():
+        if literal not in possible:
             yield Finding(
-                "never-shown", Severity.WRONG, (rule.id,),
-                audited.places.rule(rule.id, ("suggest",)),
-                f"{rule.id} fires, but its suggestion is held back or hidden in every case.",
+                "never-shown", Severity.WRONG, (rule,),
+                audited.places.rule(rule, ("suggest",)),
+                f"{rule} fires, but its suggestion is held back or hidden in every case.",
                 "Mend its loads or its conditions.",
             )  # fmt: skip
 
@@ -112,8 +115,9 @@ def dead_condition(audited: Audited) -> Iterator[Finding]:
         for part in parts_of(rule.when)
         if isinstance(part.part, Test)
     ]
+    possible = solver.possible_each(literal for _, _, literal in asked)
     for rule, part, literal in asked:
-        if not solver.possible(literal):
+        if literal not in possible:
             yield Finding(
                 "dead-condition", Severity.DOUBTFUL, (rule.id, sentence(part.part)),
                 audited.places.rule(rule.id, part.at),
