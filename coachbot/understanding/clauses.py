@@ -27,6 +27,8 @@ MOVERS = (
     "<lower>", "<foot>", "<both_feet>", "<heel>", "<toehook>", "<hand>", "<gripper>", "<bent_arm>",
     "<trunk>",
 )  # fmt: skip
+PARTS = ("<body_finger>", "<joint>", "<limb>", "<sinew>", "<tissue>", "<body>")
+THINGS = ("<hold>", "<wall_noun>", "<on_wall>")
 NEAR = 2
 _BARS = dict.fromkeys(("i", "he", "she", "we", "they"), 3) | dict.fromkeys(
     ("and", "when", "if", "whenever", "while", "then", "until", "as"), 2
@@ -56,7 +58,8 @@ class Words:
     """The row of words of a message with their tokens and quantities.
 
     ``feared`` holds the words of what is feared or to be prevented, not of what happened;
-    ``likened`` those of what something is only compared to.
+    ``likened`` those of what something is only compared to; ``meant`` the words that a pronoun
+    stands for.
     """
 
     tokens: list[Token]
@@ -68,6 +71,7 @@ class Words:
     fixed: dict[int, str]
     feared: list[range] = field(default_factory=list)
     likened: list[range] = field(default_factory=list)
+    meant: dict[int, range] = field(default_factory=dict)
 
     def span(self, first: int, last: int) -> tuple[int, int]:
         """Where words ``first`` to ``last`` (inclusive) stand in the text."""
@@ -314,6 +318,27 @@ def refer(row: Words) -> None:
         for mover in movers:
             found[mover] = sorted({*found.get(mover, ()), (at, after)})
             named = sorted([*named, (after, at, mover)])
+
+
+def refer_to_parts(row: Words) -> None:
+    """Let "it is swollen" speak of the part of the body named last, if no thing was since.
+
+    The pronoun then stands under ``PARTS`` too, and ``row.meant`` says for which words.
+    """
+    line = row.line
+    named = sorted((end, start, m) for m in PARTS for start, end in line.found.get(m, ()))
+    things = [place for m in THINGS for place in line.found.get(m, ())]
+    for at, after in line.found.get("<refers>", ()):
+        near = [n for n in named if n[0] <= at and line.clause[at] - line.clause[n[1]] <= 1]
+        if not near or not _agree(row, at, near[-1][0] - 1):
+            continue
+        last_end, last_start, _ = near[-1]
+        if any(last_end <= start and end <= at for start, end in things):
+            continue
+        row.meant[at] = range(last_start, last_end)
+        for end, start, concept in near:
+            if (end, start) == (last_end, last_start):
+                line.found[concept] = sorted({*line.found[concept], (at, after)})
 
 
 def _agree(row: Words, pronoun: int, named: int) -> bool:

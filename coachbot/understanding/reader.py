@@ -24,6 +24,7 @@ from .clauses import (
     is_likened,
     negation_of,
     refer,
+    refer_to_parts,
     split_clauses,
     words_of,
 )
@@ -139,6 +140,7 @@ class Reader:
         self._figures.mark(line, lambda run: negation_of(row, run))
         refer(row)
         self._concepts.mark(line, lambda run: negation_of(row, run))
+        refer_to_parts(row)
         return row
 
     def _said(self, row: Words) -> Iterator[_Said]:
@@ -513,18 +515,22 @@ def _nearest_parts(row: Words, cue: tuple[int, ...], body: list[Hit]) -> list[Hi
     """The body part that a cue speaks of, and those joined to it by "and" or a comma."""
     line = row.line
     here = line.clause[cue[0]]
-    near: list[tuple[int, Hit]] = []
-    for hit in body:
-        if line.clause[hit.first] != here:
-            continue
-        if hit.last < cue[0]:
-            far = sum(line.weight[hit.last + 1 : cue[0]])
-        elif hit.first > cue[-1]:
-            far = sum(line.weight[cue[-1] + 1 : hit.first])
-        else:
-            far = 0
-        if far <= NEAR:
-            near.append((far, hit))
+
+    def far(first: int, last: int) -> int:
+        if last < cue[0]:
+            return sum(line.weight[last + 1 : cue[0]])
+        return sum(line.weight[cue[-1] + 1 : first]) if first > cue[-1] else 0
+
+    near = [(far(h.first, h.last), h) for h in body if line.clause[h.first] == here]
+    near = [(away, h) for away, h in near if away <= NEAR]
+    if not near:
+        near = [
+            (far(at, at), h)
+            for at, words in row.meant.items()
+            if line.clause[at] == here and far(at, at) <= NEAR
+            for h in body
+            if h.first in words
+        ]
     if not near:
         return []
     chosen = [min(near, key=lambda pair: (pair[0], pair[1].first))[1]]
