@@ -19,10 +19,10 @@ def own_words(folder: Path, text: str) -> Path:
 
 
 def test_a_new_word_is_understood(tmp_path: Path) -> None:
-    own = own_words(tmp_path / "saltmarsh", "hold:\n  jug: [doorhandle]\n")
-    heard = Reader(load(shipped_rules(), own)).read("i am on the doorhandle").heard
+    own = own_words(tmp_path / "saltmarsh", "hold:\n  jug: [soupspoon]\n")
+    heard = Reader(load(shipped_rules(), own)).read("i am on the soupspoon").heard
     assert ("hold", "jug") in {(h.fact, h.value) for h in heard}
-    heard = Reader(load(shipped_rules())).read("i am on the doorhandle").heard
+    heard = Reader(load(shipped_rules())).read("i am on the soupspoon").heard
     assert ("hold", "jug") not in {(h.fact, h.value) for h in heard}
 
 
