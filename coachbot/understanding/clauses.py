@@ -316,7 +316,7 @@ def refer(row: Words) -> None:
         if side and movers.isdisjoint({"<foot>", "<lower>"}):
             movers = {"<hand>", "<gripper>"}
         for mover in movers:
-            found[mover] = sorted({*found.get(mover, ()), (at, after)})
+            row.line.enter(mover, {*found.get(mover, ()), (at, after)})
             named = sorted([*named, (after, at, mover)])
 
 

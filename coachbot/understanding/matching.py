@@ -35,6 +35,20 @@ class Line:
     clause: list[int]
     weight: list[int]
     found: Occurrences = field(default_factory=dict)
+    _begun: dict[int, list[tuple[str, ...]]] = field(default_factory=dict)
+
+    def begun(self, element: Element) -> list[tuple[str, ...]]:
+        """The options of an element whose first word is somewhere in the message."""
+        options = self._begun.get(id(element))
+        if options is None:
+            options = [o for o in element.options if o[0] in self.found]
+            self._begun[id(element)] = options
+        return options
+
+    def enter(self, name: str, places: Iterable[tuple[int, int]]) -> None:
+        """Say where a terminal stands."""
+        self.found[name] = sorted(places)
+        self._begun.clear()
 
     def actor(self, at: int) -> range:
         """The words of who does what stands at word ``at``: the last figure named before it.
@@ -138,7 +152,7 @@ class ConceptIndex:
                 place = hit.event or (hit.first, hit.last + 1)
                 spans.setdefault(f"<{hit.meaning[1]}>", set()).add(place)
             for name, places in spans.items():
-                line.found[name] = sorted(places)
+                line.enter(name, places)
 
 
 def _depths(phrases: Mapping[str, Sequence[Phrase]]) -> dict[str, int]:
@@ -264,8 +278,8 @@ def _runs(part: Part, line: Line) -> list[tuple[int, ...]]:
 def _starts(elements: Sequence[Element], line: Line) -> list[int]:
     places: set[int] = set()
     for element in elements:
-        for option in element.options:
-            places.update(start for start, _ in line.found.get(option[0], ()))
+        for option in line.begun(element):
+            places.update(start for start, _ in line.found[option[0]])
         if not element.optional and not element.gap:
             break
     return sorted(places)
@@ -281,7 +295,7 @@ def _match(
         return ()
     element = elements[k]
     last_needed = all(e.optional or e.gap for e in elements[k + 1 :])
-    for option in element.options:
+    for option in line.begun(element):
         for start, end in _option(option, low, line, clause, room):
             rest = _match(elements, k + 1, at, end, line, clause, GAP)
             if rest is not None:
@@ -298,7 +312,7 @@ def _option(
 ) -> list[tuple[int, int]]:
     """Places of a run of terminals that start within ``room`` of ``low``, nearest first."""
     places: list[tuple[int, int]] = []
-    for start, end in line.found.get(option[0], ()):
+    for start, end in line.found[option[0]]:
         if start < low:
             continue
         if line.clause[start] != clause or line.clause[end - 1] != clause:

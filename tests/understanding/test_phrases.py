@@ -53,6 +53,21 @@ def written(folder: Path, *phrases: str) -> Reader:
         ("foot ... slab", ["foot slips right there on the slab"], ["foot. And a slab"]),
         ("foot & slab", ["on the slab my foot", "my foot on a slab"], ["foot! A slab."]),
         ("foot > slab", ["my foot slips, on a slab", "a foot. The slab"], ["on the slab my foot"]),
+        (
+            "slip @ <foot>",
+            ["my foot is on and slips", "my toe holds for a bit, then slips", "left shoe slips"],
+            ["my hand slips off when I stand on the foot", "my foot stays, the hand slips"],
+        ),
+        (
+            "catch > slip @ <foot>",
+            ["I catch it. Then my foot slips"],
+            ["my foot slips and I catch it", "I catch it, my foot stays, my hand slips"],
+        ),
+        (
+            "slip ~ <foot>",
+            ["I slip", "on the second try I just slip"],
+            ["I slip when the foot moves", "my toe is on. I slip"],
+        ),
         ("not reach", ["can't reach", "never reach", "unable to reach"], ["I reach"]),
         ("=left", ["go left"], ["he leaves"]),
         ("heel-hook", ["heel hook", "heelhook", "heel-hooking"], ["heel. Hook"]),
