@@ -36,6 +36,9 @@ from .tokens import cut, fold
 from .typos import Speller
 
 HARM = frozenset({"pain_sign", "alarm"})
+PAIN = frozenset({"hurts", "pain_place", "pain_sign", "alarm"})
+OF_PAIN = frozenset({"pain_when", "pain_weeks", "pain_level", "eased_by_morning"})
+PLACES_TOO = frozenset({"bad_fall", "chest_pain"})
 EVENTS = frozenset({"trouble", "tried", "pain_sign", "alarm", "asks_for", "learning", "limit"})
 OF_LIKENESS = frozenset({"trouble", "move", "pain_sign"})
 CUES = ("no_", "clause_", "small_word", "likened")
@@ -47,6 +50,7 @@ UNDERFOOT = {"small_edge": "tiny", "volume": "volume", "pocket": "pocket", "slop
     "sloping_edge": "blank", "jug": "good", "edge": "good", "incut": "good"}  # fmt: skip
 OLD_AFTER_WEEKS = 12
 BACK = 2
+A_MOMENT = 0.05
 NEAR = 7
 BESIDE = 3
 OR_WITHIN = 5
@@ -105,6 +109,8 @@ class Reader:
         said = list(self._said(row))
         if expected:
             said = self._with_answer(expected, row, said)
+        if not expected:
+            said = _of_pain(said)
         said = _corrected(said, row, self._book.single_valued)
         said = self._aimed(said, row)
         said, maybes = self._settled(said, row, part)
@@ -185,7 +191,8 @@ class Reader:
                     yield from self._placed(one, row, named)
                 else:
                     yield one
-        yield from self._pains(row, body, signs)
+        painless = any(hit.meaning == ("hurts", "no") for hit in hits)
+        yield from self._pains(row, body, signs, painless)
         yield from self._alarms(row, body, alarms)
 
     def _made(self, fact: str, value: Value, hit: Hit, row: Words, denied: bool = False) -> _Said:
@@ -198,7 +205,7 @@ class Reader:
             if not tokens.issuperset(range(q.first, q.last)):
                 continue
             amount = q.to(declared.unit)
-            if amount is None:
+            if amount is None or (q.kind == "time" and 0 < amount < A_MOMENT):
                 continue
             clause = row.line.clause[hit.first]
             if declared.unit == "degree" and any(
@@ -224,23 +231,30 @@ class Reader:
         if one.fact == "hold" and str(one.value) in UNDERFOOT:
             yield replace(one, fact="foothold", value=UNDERFOOT[str(one.value)], open=False)
 
-    def _pains(self, row: Words, body: list[Hit], signs: list[_Said]) -> Iterator[_Said]:
-        """Pain cues with the body parts that they belong to, now or long ago."""
+    def _pains(
+        self, row: Words, body: list[Hit], signs: list[_Said], painless: bool
+    ) -> Iterator[_Said]:
+        """Pain cues with the body parts that they belong to, now or long ago.
+
+        What is only uneasy ("my knee complains") is no pain when the message says that nothing
+        hurts.
+        """
         line = row.line
         eased, past = _is_over(row, body)
         injured = [set(range(*place)) for place in line.found.get("<old_injury>", ())]
-        for start, end in line.found.get("<pain>", ()):
-            taken = tuple(range(start, end))
-            denied = is_denied_outright(row, taken)
-            parts = _nearest_parts(row, taken, body)
-            if is_feared(row, taken):
+        cues = [tuple(range(*place)) for place in line.found.get("<pain>", ())]
+        denied = [cue for cue in cues if is_denied_outright(row, cue)]
+        yield from (_Said("hurts", False, cue) for cue in denied if not is_feared(row, cue))
+        if not denied and not painless:
+            cues += [tuple(range(*place)) for place in line.found.get("<uneasy>", ())]
+        for cue in cues:
+            if cue in denied or is_feared(row, cue):
                 continue
-            if denied:
-                yield _Said("hurts", False, taken)
-            elif line.clause[start] in eased | past:
-                yield from (self._old(hit, taken, row) for hit in parts)
+            parts = _nearest_parts(row, cue, body)
+            if line.clause[cue[0]] in eased | past:
+                yield from (self._old(hit, cue, row) for hit in parts)
             else:
-                yield _Said("hurts", True, taken)
+                yield _Said("hurts", True, cue)
                 yield from (self._made("pain_place", h.meaning[1], h, row) for h in parts)
         for sign in signs:
             parts = _nearest_parts(row, sign.taken, body)
@@ -259,13 +273,13 @@ class Reader:
                 yield self._old(hit, taken, row)
 
     def _alarms(self, row: Words, body: list[Hit], alarms: list[_Said]) -> Iterator[_Said]:
-        """Alarms that are not long past, and the part on which somebody landed."""
+        """Alarms that are not long past, and the part of which they speak."""
         past = _is_over(row, body)[1]
         for alarm in alarms:
             if not alarm.denied and row.line.clause[alarm.taken[0]] in past:
                 continue
             yield alarm
-            if alarm.value == "bad_fall" and not alarm.denied:
+            if alarm.value in PLACES_TOO and not alarm.denied:
                 words = set(alarm.taken)
                 for hit in body:
                     if words.issuperset(hit.taken) or hit.first in words:
@@ -522,15 +536,18 @@ def _nearest_parts(row: Words, cue: tuple[int, ...], body: list[Hit]) -> list[Hi
         return sum(line.weight[cue[-1] + 1 : first]) if first > cue[-1] else 0
 
     near = [(far(h.first, h.last), h) for h in body if line.clause[h.first] == here]
-    near = [(away, h) for away, h in near if away <= NEAR]
+    reach = NEAR if len({h.meaning for _, h in near}) > 1 else 2 * NEAR
+    near = [(away, h) for away, h in near if away <= reach]
+    near = near or [
+        (far(at, at), h)
+        for at, words in row.meant.items()
+        if line.clause[at] == here and far(at, at) <= NEAR
+        for h in body
+        if h.first in words
+    ]
     if not near:
-        near = [
-            (far(at, at), h)
-            for at, words in row.meant.items()
-            if line.clause[at] == here and far(at, at) <= NEAR
-            for h in body
-            if h.first in words
-        ]
+        before = [h for h in body if 0 < here - line.clause[h.first] <= BACK]
+        near = [(-h.last, h) for h in before]
     if not near:
         return []
     chosen = [min(near, key=lambda pair: (pair[0], pair[1].first))[1]]
@@ -550,6 +567,13 @@ def _nearest_parts(row: Words, cue: tuple[int, ...], body: list[Hit]) -> list[Hi
 _LIST_WORDS = frozenset(
     {"and", "or", ",", "my", "the", "left", "right", "both", "also", "his", "her"}
 )
+
+
+def _of_pain(said: list[_Said]) -> list[_Said]:
+    """Without when, how long and how much it hurts when nothing is said to hurt."""
+    if any(s.fact in PAIN and not s.denied and s.value is not False for s in said):
+        return said
+    return [s for s in said if s.fact not in OF_PAIN]
 
 
 def _corrected(said: list[_Said], row: Words, single: frozenset[str]) -> list[_Said]:
