@@ -37,7 +37,7 @@ from .typos import Speller
 
 HARM = frozenset({"pain_sign", "alarm"})
 PAIN = frozenset({"hurts", "pain_place", "pain_sign", "alarm"})
-OF_PAIN = frozenset({"pain_when", "pain_weeks", "pain_level", "eased_by_morning"})
+OF_PAIN = frozenset({"pain_when", "pain_weeks", "eased_by_morning"})
 PLACES_TOO = frozenset({"bad_fall", "chest_pain"})
 EVENTS = frozenset({"trouble", "tried", "pain_sign", "alarm", "asks_for", "learning", "limit"})
 OF_LIKENESS = frozenset({"trouble", "move", "pain_sign"})
@@ -570,7 +570,7 @@ _LIST_WORDS = frozenset(
 
 
 def _of_pain(said: list[_Said]) -> list[_Said]:
-    """Without when, how long and how much it hurts when nothing is said to hurt."""
+    """Without when and how long it hurts when nothing is said to hurt."""
     if any(s.fact in PAIN and not s.denied and s.value is not False for s in said):
         return said
     return [s for s in said if s.fact not in OF_PAIN]
