@@ -89,15 +89,33 @@ class Deck:
         """The level that belongs to a number: 1, 2 or 3."""
         return number % 3 + 1
 
+    @cached_property
+    def _calm(self) -> tuple[str, ...]:
+        """The rules that give advice and do not warn."""
+        return tuple(r for r in self.rules if not warns(self.book.rules[r]))
+
     def rule_of(self, number: int) -> str:
-        """The rule that belongs to a number."""
+        """The rule that belongs to a number, one that suits its level.
+
+        A rule that warns makes every story one with something to watch out for: it has
+        numbers of level 3 only, and half of those.
+        """
         digest = hashlib.sha256(f"coachbot case {number}".encode()).digest()
-        return self.rules[int.from_bytes(digest[:8], "big") % len(self.rules)]
+        about_safety = self.level_of(number) == 3 and digest[8] % 2 == 0
+        rules = (about_safety and self.warnings) or self._calm or self.rules
+        return rules[int.from_bytes(digest[:8], "big") % len(rules)]
+
+    def levels_for(self, rule: str) -> tuple[int, ...]:
+        """The levels whose numbers can belong to a rule."""
+        return (1, 2, 3) if rule in self._calm or not self._calm else (3,)
 
     def numbers_for(self, rule: str, level: int, start: int) -> Iterator[int]:
-        """The numbers of cases about a rule at a level, from ``start`` on and round once."""
+        """The numbers of cases about a rule at a level, from ``start`` on and round once.
+
+        There are none when the level does not suit the rule.
+        """
         first = start % LARGEST
-        for step in range(LARGEST):
+        for step in range(LARGEST if level in self.levels_for(rule) else 0):
             number = (first + step) % LARGEST + 1
             if self.level_of(number) == level and self.rule_of(number) == rule:
                 yield number

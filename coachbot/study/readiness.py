@@ -66,7 +66,7 @@ def _some(deck: Deck, rules: Sequence[str], count: int, random: Random) -> list[
     for rule in random.sample(list(rules), k=len(rules)):
         if len(found) == count:
             break
-        level = random.choice((1, 2, 3))
+        level = random.choice(deck.levels_for(rule))
         number = next(deck.numbers_for(rule, level, random.randint(1, LARGEST)))
         found.append(deck.draw(number))
     return found

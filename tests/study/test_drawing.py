@@ -12,7 +12,7 @@ from coachbot.case import Case, Known
 from coachbot.engine import Network
 from coachbot.engine.model import EngineRule
 from coachbot.knowledge.book import RuleBook
-from coachbot.study.drawing import Deck, first_skill, warns
+from coachbot.study.drawing import LEVELS, Deck, first_skill, warns
 from coachbot.study.exercises import Room
 from coachbot.study.telling import phrases, tell
 from coachbot.understanding import Reader
@@ -83,6 +83,24 @@ def test_every_number_gives_a_case_that_the_engine_confirms(room: Room) -> None:
             assert drawn.beside in outcome.firings, number
             assert any(warns(deck.book.rules[str(r)]) for r in (drawn.rule, drawn.beside)), number
     assert min(levels[1], levels[2], levels[3]) > len(NUMBERS) // 5, levels
+
+
+def test_numbers_of_a_rule_are_found_at_the_levels_that_suit_it_and_at_no_other(
+    room: Room,
+) -> None:
+    """A rule that warns makes any story one with something to watch out for."""
+    deck = room.deck
+    for rule in (deck.warnings[0], next(r for r in deck.rules if r not in deck.warnings)):
+        levels = deck.levels_for(rule)
+        assert levels == ((3,) if rule in deck.warnings else (1, 2, 3))
+        for level in LEVELS:
+            number = next(deck.numbers_for(rule, level, 12_345), None)
+            assert (number is not None) == (level in levels)
+            if number is not None:
+                assert deck.rule_of(number) == rule
+                assert deck.level_of(number) == level
+    warned = sum(deck.rule_of(n) in deck.warnings for n in range(2, 1202, 3))
+    assert 150 < warned < 250
 
 
 def test_what_cannot_be_together_is_never_drawn(room: Room) -> None:
