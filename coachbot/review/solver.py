@@ -29,6 +29,7 @@ from coachbot.engine.model import All, Any, Case, Condition, EngineRule, Op, Tes
 
 # Small cases first; of two equally small ones, the one with less denied and fewer numbers.
 _SIZE, _PLAINNESS = 2, 1
+_HALVINGS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +87,14 @@ class _Program:
             self._backend.add_rule([n for _, n in made.values()], [], choice=True)
         return made
 
-    def fresh(self) -> int:
+    def open(self) -> None:
+        """Make the program ready for more rules."""
         if not self._open:
             self._backend = self._editing.enter_context(self.control.backend())
             self._open = True
+
+    def fresh(self) -> int:
+        self.open()
         atom: int = self._backend.add_atom()
         return atom
 
@@ -207,6 +212,13 @@ class Solver:
             return self.true
         return self._program.group("any", parts)
 
+    def rule_out(self, literals: Iterable[int]) -> None:
+        """From here on no case is asked about in which any of the literals holds."""
+        self._program.open()
+        for literal in literals:
+            self._program.never(literal)
+        self._program.answers.clear()
+
     # Asking
 
     def possible(self, *literals: int) -> bool:
@@ -221,6 +233,51 @@ class Solver:
         self._program.close()
         self._program.configuration.solve.opt_mode = "ignore"
         return bool(self._program.control.solve(assumptions=literals).satisfiable)
+
+    def least_needed(self, goal: Sequence[int], order: Sequence[int]) -> list[int] | None:
+        """A least set of an order's literals with which the goal can hold; None if none can.
+
+        The other literals of the order do not hold then. It is the set whose last literal
+        comes earliest in the order, and so on for those before it: the order decides, not
+        the search. Each case that is found, and each reason why there is none, bounds the
+        place of that last literal; both bounds are exact.
+        """
+        needed: list[int] = []
+        held, _ = self._within(goal, order, needed, len(order))
+        if held is None:
+            return None
+        while held:
+            low, looked = 0, 0
+            while held and low <= held[0]:
+                # After two halvings the case found is mostly the one; leaving out its last tells.
+                some = (low + held[0] + 1) // 2 if looked < _HALVINGS else held[0]
+                looked += 1
+                found, least = self._within(goal, order, needed, some)
+                if found is None:
+                    low = least + 1
+                else:
+                    held = found
+            if held:
+                needed.append(order[held[0]])
+                held = held[1:]
+        return needed
+
+    def _within(
+        self, goal: Sequence[int], order: Sequence[int], needed: Sequence[int], some: int
+    ) -> tuple[list[int] | None, int]:
+        """Places, last first, of what holds in a case with what is needed and so many of an order.
+
+        None when there is no such case, with the first place of which one must hold.
+        """
+        self._program.close()
+        self._program.configuration.solve.opt_mode = "ignore"
+        silent = {-n: i for i, n in enumerate(order) if i >= some and n not in needed}
+        assumed = [*goal, *needed, *silent]
+        with self._program.control.solve(assumptions=assumed, yield_=True) as handle:
+            model = handle.model()
+            if model is not None:
+                return [i for i in range(some - 1, -1, -1) if model.is_true(order[i])], 0
+            return None, min((silent[n] for n in handle.core() if n in silent), default=len(order))
 
     def possible_each(self, literals: Iterable[int]) -> frozenset[int]:
         """Those of the literals that hold in some case, each by itself.

@@ -30,6 +30,7 @@ LEVELS = {
 LARGEST = 999_999
 _TRIED_SETS = 3
 _TRIED_PARTNERS = 4
+_TRIED_RIVALS, _TRIED_BEHIND = 6, 4
 _TRIED_WARNINGS = 3
 _LOOKED_AT = 20
 
@@ -223,22 +224,28 @@ class Deck:
     def _competing(self, rule: str, random: Random) -> Iterator[tuple[Case, str]]:
         """Cases in which a second rule about another skill is among the first three too."""
         both = [self.sampler.advised(rule), self._quiet]
-        rivals = [
-            r
-            for r in self._neighbours(rule, random)[:_LOOKED_AT]
-            if self.sampler.possible([*both, self.sampler.advised(r)])
-        ][:_TRIED_PARTNERS]
-        for rival in rivals:
+        tried = behind = 0
+        for rival in self._neighbours(rule, random)[:_LOOKED_AT]:
             case = self._told_best([*both, self.sampler.advised(rival)], random)
-            outcome = self._confirmed(case, {rule, rival}) if case else None
-            if case and outcome and {rule, rival} <= set(self._coach.rank(outcome).first_three):
+            if case is None:
+                continue
+            outcome = self._confirmed(case, {rule, rival})
+            first = self._coach.rank(outcome).first_three if outcome else ()
+            if {rule, rival} <= set(first):
                 yield case, rival
+            tried += 1
+            behind += rule not in first
+            if tried == _TRIED_RIVALS or behind == _TRIED_BEHIND:
+                return
 
     def _told_best(self, goal: Sequence[int], random: Random) -> Case | None:
         """A case that says what goes wrong if it can, else what is wanted, else anything."""
+        if not self.sampler.possible(goal):
+            return None
         for more in ([self._stuck], [self._about], []):
-            if self.sampler.possible([*goal, *more]):
-                return self.sampler.sample([*goal, *more], random)
+            case = self.sampler.sample([*goal, *more], random)
+            if case is not None:
+                return case
         return None
 
     def _with_caution(self, rule: str, random: Random) -> Iterator[tuple[Case, str]]:

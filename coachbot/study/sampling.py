@@ -37,18 +37,19 @@ class Sampler:
         self.cases = Cases(book, study.apart)
         solver = self.cases.solver
         self._sayable: list[_Sayable] = []
-        self._never: list[int] = [solver.conflict(name) for name in book.facts]
-        self._never += [solver.literal(when) for when in study.apart]
+        never: list[int] = [solver.conflict(name) for name in book.facts]
+        never += [solver.literal(when) for when in study.apart]
         for name, domain in self.cases.space.items():
-            self._never += [solver.denied(name, v) for v in domain.deniable]
+            never += [solver.denied(name, v) for v in domain.deniable]
             told = domain.values if self._is_number(name) else sayable.get(name, ())
             for value in domain.values:
                 literal = solver.said(name, value)
                 if name in sayable and value in told:
                     self._sayable.append(_Sayable(name, value, literal))
                 else:
-                    self._never.append(literal)
-        self._sound = [-n for n in self._never if n != -solver.true]
+                    never.append(literal)
+        solver.rule_out(n for n in never if n != -solver.true)
+        self.literals = tuple(s.literal for s in self._sayable)
         self._kinds = cache(self._kinds_of)
 
     def fired(self, rule: str) -> int:
@@ -71,7 +72,7 @@ class Sampler:
 
     def possible(self, goal: Sequence[int]) -> bool:
         """Whether some case that can be told reaches the goal."""
-        return self.cases.solver.possible(*self._sound, *goal)
+        return self.cases.solver.possible(*goal)
 
     def sample(self, goal: Sequence[int], random: Random) -> Case | None:
         """A least case that reaches the goal, or None when there is none.
@@ -79,30 +80,13 @@ class Sampler:
         In a shuffled order the shortest beginning is looked for in which the goal can be
         reached; its last fact is needed. So it goes on with what is needed as given.
         """
-        if not self.possible(goal):
-            return None
         order = random.sample(self._sayable, k=len(self._sayable))
-        needed: list[_Sayable] = []
-        while not self._reached(goal, needed, order, 0):
-            low, high = 0, len(order)
-            while high - low > 1:
-                middle = (low + high) // 2
-                if self._reached(goal, needed, order, middle):
-                    high = middle
-                else:
-                    low = middle
-            needed.append(order[high - 1])
-            order = order[: high - 1]
-        known = [Known(s.fact, self._told(s, random)) for s in reversed(needed)]
-        return Case(tuple(known))
-
-    def _reached(
-        self, goal: Sequence[int], needed: Sequence[_Sayable], order: Sequence[_Sayable], some: int
-    ) -> bool:
-        """Whether the goal can be reached with what is needed and the beginning of an order."""
-        allowed = {s.literal for s in (*needed, *order[:some])}
-        silent = [-s.literal for s in self._sayable if s.literal not in allowed]
-        return self.cases.solver.holds_together((*self._sound, *goal, *silent))
+        by_literal = {s.literal: s for s in order}
+        needed = self.cases.solver.least_needed(goal, list(by_literal))
+        if needed is None:
+            return None
+        told = (by_literal[literal] for literal in reversed(needed))
+        return Case(tuple(Known(s.fact, self._told(s, random)) for s in told))
 
     def _is_number(self, name: str) -> bool:
         return self._book.facts[name].kind in {"number", "grade"}

@@ -40,6 +40,21 @@ def test_a_sample_reaches_its_goal_and_nothing_can_be_taken_away(room: Room) -> 
                 assert not _fires(room, rule, rest), (rule, case, k)
 
 
+def test_a_sample_is_the_one_that_its_order_wants(room: Room) -> None:
+    """Judged the slow way: one by one from the end of the order, what can be left out is."""
+    sampler = room.deck.sampler
+    solver = sampler.cases.solver
+    for seed, rule in enumerate(room.deck.rules[5::250]):
+        goal = [sampler.fired(rule)]
+        order = Random(seed).sample(sampler.literals, k=len(sampler.literals))
+        kept = list(order)
+        for literal in reversed(order):
+            rest = [n for n in kept if n != literal]
+            if solver.holds_together((*goal, *(-n for n in order if n not in rest))):
+                kept = rest
+        assert solver.least_needed(goal, order) == kept[::-1], rule
+
+
 def test_samples_of_one_rule_differ(room: Room) -> None:
     sampler = room.deck.sampler
     goal = [sampler.fired("one-finger-skip-it")]
