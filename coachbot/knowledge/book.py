@@ -150,6 +150,7 @@ class RuleBook:
         default_factory=dict
     )
     aimed_at: Mapping[str, frozenset[tuple[str, Value]]] = field(default_factory=dict)
+    heard_beside: Mapping[str, frozenset[tuple[str, Value]]] = field(default_factory=dict)
 
     @property
     def single_valued(self) -> frozenset[str]:
@@ -361,6 +362,7 @@ class _Reader:
         study = self._study(grammar)
         said_too = self._said_too(grammar)
         aimed_at = self._aimed_at(grammar)
+        heard_beside = self._heard_beside(grammar)
         if self.problems:
             raise BrokenRules(self.problems)
         return RuleBook(
@@ -368,7 +370,7 @@ class _Reader:
             self.sources, self.skills, self.ladder, folders,
             self.doses[0] if self.doses else None, properties, self.contradictions, study,
             tuple(self.accepted),
-            said_too, aimed_at,
+            said_too, aimed_at, heard_beside,
         )  # fmt: skip
 
     def _ask_when(
@@ -531,6 +533,18 @@ class _Reader:
             for part in HOLD_PARTS
         }
         return {part: frozenset(p for p in said if p is not None) for part, said in read.items()}
+
+    def _heard_beside(self, grammar: Grammar) -> dict[str, frozenset[tuple[str, Value]]]:
+        """For each fact that is heard only beside certain values, those values."""
+        read: dict[str, frozenset[tuple[str, Value]]] = {}
+        for name, (fact, doc) in self.facts.items():
+            said = [
+                self._said(text, grammar, doc, (name, "heard_beside", i))
+                for i, text in enumerate(fact.heard_beside)
+            ]
+            if said:
+                read[name] = frozenset(pair for pair in said if pair is not None)
+        return read
 
     def _said_too(self, grammar: Grammar) -> dict[tuple[str, Value], tuple[tuple[str, Value], ...]]:
         """What each value says too: "trouble is heel_slips" says "foot_move is heel_hook"."""

@@ -43,7 +43,8 @@ class Fact(_Model):
     ``asked`` facts may become questions; ``ask_when`` conditions say when that makes
     sense; a question whose ``turn`` is first comes before all others that tell anything,
     one whose turn is last only while there is nothing to suggest. A fact that is
-    ``concluded`` may be made by rules.
+    ``concluded`` may be made by rules. One with ``heard_beside`` is heard in a message only
+    beside one of the values named there, or as the answer to its question.
     """
 
     kind: Literal["choice", "several", "yes-no", "number", "grade"]
@@ -55,6 +56,7 @@ class Fact(_Model):
     asked: bool = False
     turn: Literal["first", "any", "last"] = "any"
     ask_when: list[Text | dict[Literal["any", "all"], list[Text]]] = []
+    heard_beside: list[Text] = []
     concluded: bool = False
     unit: Text | None = None
     low: float | None = None

@@ -111,6 +111,7 @@ class Reader:
             said = self._with_answer(expected, row, said)
         if not expected:
             said = _of_pain(said)
+        said = self._beside(said, expected)
         said = _corrected(said, row, self._book.single_valued)
         said = self._aimed(said, row)
         said, maybes = self._settled(said, row, part)
@@ -397,6 +398,16 @@ class Reader:
             else:
                 found.append(s)
         return found
+
+    def _beside(self, said: list[_Said], expected: str | None) -> list[_Said]:
+        """Without facts that mean nothing alone: when a foot goes, when no foot is said to go."""
+        told = {(s.fact, s.value) for s in said if not s.denied}
+        beside = self._book.heard_beside
+        return [
+            s
+            for s in said
+            if s.fact not in beside or s.fact == expected or not told.isdisjoint(beside[s.fact])
+        ]
 
     def _maybe(self, fact: str, group: list[_Said], row: Words, text: str) -> Ambiguity:
         first = min(s.taken[0] for s in group)

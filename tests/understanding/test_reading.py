@@ -153,3 +153,10 @@ def test_not_knowing_is_a_third_thing(reader: Reader, text: str) -> None:
     reading = reader.read(text, "wall")
     assert reading.declined
     assert "wall" not in {h.fact for h in reading.heard}
+
+
+def test_when_a_foot_goes_is_heard_beside_a_foot_that_goes(reader: Reader) -> None:
+    moment = ("slip_moment", "at_catch")
+    assert moment in yes(reader.read("my feet cut at the catch"))
+    assert moment not in yes(reader.read("he half crimps at the catch"))
+    assert moment in yes(reader.read("at the catch", "slip_moment"))
