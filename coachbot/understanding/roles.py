@@ -11,6 +11,9 @@ FAR_BACK = 6
 AHEAD = {"<role_as_foot>": 1, "<role_under_hand>": 2}
 FAR_AHEAD = 5
 BESIDE = 2
+LIMB_BACK = 6
+LIMB_BESIDE = 2
+TREADING = frozenset({"on", "onto", "off", "from", "against", "over", "to", "into", "at"})
 
 
 class Part(NamedTuple):
@@ -40,6 +43,12 @@ RIGHT_CUES = {
     "<role_caught>": Part("target"),
     "<role_beside>": Part("none"),
 }
+HANDS = {"hold", "target"}
+LIMBS = {
+    "<limb_hand>": None,
+    "<limb_foot>": Part("foot"),
+    "<limb_other>": Part("none"),
+}
 
 
 def part_of(row: Words, taken: tuple[int, ...], named: frozenset[int]) -> Part:
@@ -47,7 +56,7 @@ def part_of(row: Words, taken: tuple[int, ...], named: frozenset[int]) -> Part:
 
     A cue on the left counts from where it ends. One on the right counts when it follows
     at once, or when nothing on the left is sure. Words that name a hold (``named``) are no
-    cues: "pull" in "the sidepull edge".
+    cues: "pull" in "the sidepull edge". What a foot, a heel or a knee does, no hand does.
     """
     line = row.line
     first, last, clause = taken[0], taken[-1], line.clause[taken[0]]
@@ -61,6 +70,10 @@ def part_of(row: Words, taken: tuple[int, ...], named: frozenset[int]) -> Part:
             far = sum(line.weight[end:first])
             if far <= BACK.get(cue, FAR_BACK) and (best is None or (end, -start) > best[:2]):
                 best = (end, -start, part)
+    if best is None or best[2].name in HANDS:
+        limb = _by_limb(row, first, best)
+        if limb is not None:
+            best = (first, 0, limb)
     nearest: tuple[int, Part] | None = None
     for cue, part in RIGHT_CUES.items():
         for start, _ in line.found.get(cue, ()):
@@ -71,3 +84,28 @@ def part_of(row: Words, taken: tuple[int, ...], named: frozenset[int]) -> Part:
     if nearest is not None and (nearest[0] < BESIDE or best is None or not best[2].sure):
         return nearest[1]
     return best[2] if best else OPEN
+
+
+def _by_limb(row: Words, first: int, cue: tuple[int, int, Part] | None) -> Part | None:
+    """The part by the limb named last before a hold, unless that is a hand or does not act.
+
+    A sure cue stands, unless the limb is right before it or after it: "my foot hits the jug".
+    """
+    line = row.line
+    bars = [start for start, _ in line.found.get("<limb_bar>", ()) if start < first]
+    low = max([i for i in bars if line.clause[i] == line.clause[first]], default=-1)
+    last: tuple[int, int, Part | None] | None = None
+    for name, part in LIMBS.items():
+        for start, end in line.found.get(name, ()):
+            near = low < start and end <= first and line.clause[start] == line.clause[first]
+            if near and (last is None or (end, -start) > last[:2]):
+                last = (end, -start, part)
+    if last is None or last[2] is None:
+        return None
+    end, _, part = last
+    if TREADING.isdisjoint(line.words[end:first]):
+        part = Part("none")
+    if cue is not None and cue[2].sure:
+        far = sum(line.weight[end : -cue[1]])
+        return part if far <= LIMB_BESIDE else None
+    return part if sum(line.weight[end:first]) <= LIMB_BACK else None
