@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from coachbot.knowledge.phrases import ARTICLES
+
 from .clauses import Words
 
 BACK = {"<role_to>": 3, "<role_towards>": 2, "<role_catch>": 4, "<role_at>": 4}
@@ -43,6 +45,7 @@ RIGHT_CUES = {
     "<role_caught>": Part("target"),
     "<role_beside>": Part("none"),
 }
+POINTING = ARTICLES | {"this", "that", "these", "those", "every", "each", "another"}
 HANDS = {"hold", "target"}
 LIMBS = {
     "<limb_hand>": None,
@@ -59,7 +62,8 @@ def part_of(row: Words, taken: tuple[int, ...], named: frozenset[int]) -> Part:
     cues: "pull" in "the sidepull edge". What a foot, a heel or a knee does, no hand does.
     """
     line = row.line
-    first, last, clause = taken[0], taken[-1], line.clause[taken[0]]
+    first = next((i for i in taken if line.words[i] not in POINTING), taken[-1])
+    last, clause = taken[-1], line.clause[first]
     best: tuple[int, int, Part] | None = None
     for cue, part in LEFT_CUES.items():
         for start, end in line.found.get(cue, ()):
