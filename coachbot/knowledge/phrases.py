@@ -24,7 +24,8 @@ unless they stand in a choice beside other words.
                       brackets; ``#stature``: a length that is a person's height;
                       ``#often``: "twice", or days of the week in a row; ``#years``: a number
                       that can be an age; ``#apart``, ``#level``: such a number, or a grade,
-                      that stands in a list on its own
+                      that stands in a list on its own; ``#high``: a length from which it is far to
+                      fall; ``#low``: one from which it is not
 ``! X``               X is a false friend: where it stands, no other phrase of this value counts
 ====================  ====================================================================
 
@@ -43,7 +44,7 @@ from .lemmas import lemma
 
 NUMBERS = (
     "#", "#age", "#time", "#length", "#angle", "#grade", "#alone", "#nth", "#aside", "#stature",
-    "#often", "#years", "#apart", "#level",
+    "#often", "#years", "#apart", "#level", "#high", "#low",
 )  # fmt: skip
 ARTICLES = frozenset({"a", "an", "the", "my", "your", "our"})
 CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "dont": "do not",

@@ -22,6 +22,7 @@ WINDOW = 6
 LIKENED = 3
 AGES = 4, 95
 LOW, HIGH = 105, 215
+NEAR_GROUND, FAR_FROM_GROUND = 160, 230
 REACH = 12
 MOVERS = (
     "<lower>", "<foot>", "<both_feet>", "<heel>", "<toehook>", "<hand>", "<gripper>", "<bent_arm>",
@@ -188,6 +189,10 @@ def _mark(quantity: Quantity, first: int, end: int, row: Words, toks: list[Token
     before = toks[quantity.first - 1].text if quantity.first else ""
     if quantity.kind == "length" and LOW <= quantity.amount <= HIGH and quantity.amount % 100:
         marks.append("#stature")
+    if quantity.kind == "length" and quantity.amount >= FAR_FROM_GROUND:
+        marks.append("#high")
+    elif quantity.kind == "length" and quantity.amount <= NEAR_GROUND:
+        marks.append("#low")
     aside = quantity.kind == "count" and _in_brackets(quantity, toks)
     if aside and LOW < quantity.amount <= HIGH:
         marks.append("#stature")

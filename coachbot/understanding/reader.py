@@ -48,6 +48,12 @@ HOLD_OF = {target: hold for hold, target in TARGET_OF.items()}
 PLACED = TARGET_OF.keys() | HOLD_OF.keys()
 UNDERFOOT = {"small_edge": "tiny", "volume": "volume", "pocket": "pocket", "sloper": "blank",
     "sloping_edge": "blank", "jug": "good", "edge": "good", "incut": "good"}  # fmt: skip
+ELSEWHERE = frozenset({"general", "other_sport"})
+MENTIONED = ELSEWHERE | {"gyms", "gear", "about_program"}
+OF_CLIMBING = frozenset({"trouble", "move", "foot_move", "learning", "limit", "target",
+    "moving_hand", "swing_known", "previews", "rest_taken"}) | PAIN  # fmt: skip
+OF_CLIMBERS = frozenset({"asks_for", "hold", "foothold", "wall", "climber_grade", "warmed_up",
+    "experience", "sessions_a_week", "hard_days", "old_injury", "training_tool"})  # fmt: skip
 OLD_AFTER_WEEKS = 12
 BACK = 2
 A_MOMENT = 0.05
@@ -112,6 +118,7 @@ class Reader:
         if not expected:
             said = _of_pain(said)
         said = self._beside(said, expected)
+        said = _on_topic(said)
         said = _corrected(said, row, self._book.single_valued)
         said = self._aimed(said, row)
         said, maybes = self._settled(said, row, part)
@@ -585,6 +592,13 @@ def _of_pain(said: list[_Said]) -> list[_Said]:
     if any(s.fact in PAIN and not s.denied and s.value is not False for s in said):
         return said
     return [s for s in said if s.fact not in OF_PAIN]
+
+
+def _on_topic(said: list[_Said]) -> list[_Said]:
+    """Without what is only mentioned ("music too loud") in a message about climbing."""
+    told = {s.fact for s in said if not s.denied and s.value is not False}
+    aside = MENTIONED if told & OF_CLIMBING else ELSEWHERE if told & OF_CLIMBERS else frozenset()
+    return [s for s in said if s.fact != "off_topic" or s.value not in aside]
 
 
 def _corrected(said: list[_Said], row: Words, single: frozenset[str]) -> list[_Said]:

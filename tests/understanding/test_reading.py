@@ -160,3 +160,53 @@ def test_when_a_foot_goes_is_heard_beside_a_foot_that_goes(reader: Reader) -> No
     assert moment in yes(reader.read("my feet cut at the catch"))
     assert moment not in yes(reader.read("he half crimps at the catch"))
     assert moment in yes(reader.read("at the catch", "slip_moment"))
+
+
+@pytest.mark.parametrize(
+    ("text", "topic"),
+    [
+        ("what's the weather tomorrow", "general"),
+        ("tell me a joke", "general"),
+        ("who won the football last night", "other_sport"),
+        ("how much is a lesson", "gyms"),
+        ("how do I tie in", "ropes"),
+        ("the auto belay frightens me", "ropes"),
+        ("which shoes are good for wide feet", "gear"),
+    ],
+)
+def test_a_message_that_is_not_about_bouldering_is_out_of_scope(
+    reader: Reader, text: str, topic: str
+) -> None:
+    assert ("off_topic", topic) in yes(reader.read(text))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the weather is awful, and my foot keeps slipping off the chip",
+        "I used to play tennis, now my hand opens on the sloper",
+        "like laundry, that is how I hang when my feet cut off the roof",
+        "which warm-up do you want before football? I climb 6B",
+    ],
+)
+def test_what_is_only_mentioned_is_no_topic(reader: Reader, text: str) -> None:
+    topics = {v for f, v in yes(reader.read(text)) if f == "off_topic"}
+    assert not topics
+
+
+@pytest.mark.parametrize(
+    ("text", "high"),
+    [
+        ("the finish is four metres up", True),
+        ("once my feet are above about three metres I freeze", True),
+        ("I'm scared of falling from 3 m", True),
+        ("it's only half a metre off the mat", False),
+        ("the next hold is two and a half metres to the left", None),
+        ("the crimp is 40 cm up", None),
+    ],
+)
+def test_a_length_from_which_it_is_far_to_fall(
+    reader: Reader, text: str, high: bool | None
+) -> None:
+    found = [v for f, v in yes(reader.read(text)) if f == "high_off_ground"]
+    assert found == ([] if high is None else [high])
