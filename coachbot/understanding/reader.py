@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -201,7 +201,7 @@ class Reader:
                     yield one
         painless = any(hit.meaning == ("hurts", "no") for hit in hits)
         yield from self._pains(row, body, signs, painless)
-        yield from self._alarms(row, body, alarms)
+        yield from self._alarms(row, body, alarms, _of_old_falls(row, hits, signs))
 
     def _made(self, fact: str, value: Value, hit: Hit, row: Words, denied: bool = False) -> _Said:
         return _Said(fact, value, hit.taken, denied, _is_hedged(row, hit.taken))
@@ -280,11 +280,14 @@ class Reader:
             for hit in _nearest_parts(row, taken, body):
                 yield self._old(hit, taken, row)
 
-    def _alarms(self, row: Words, body: list[Hit], alarms: list[_Said]) -> Iterator[_Said]:
-        """Alarms that are not long past, and the part of which they speak."""
+    def _alarms(
+        self, row: Words, body: list[Hit], alarms: list[_Said], old: Set[int]
+    ) -> Iterator[_Said]:
+        """Alarms that are not long past nor told in ``old`` words, and the part they speak of."""
         past = _is_over(row, body)[1]
         for alarm in alarms:
-            if not alarm.denied and row.line.clause[alarm.taken[0]] in past:
+            over = row.line.clause[alarm.taken[0]] in past or not old.isdisjoint(alarm.taken)
+            if over and not alarm.denied:
                 continue
             yield alarm
             if alarm.value in PLACES_TOO and not alarm.denied:
@@ -426,6 +429,14 @@ class Reader:
     def _heard(self, one: _Said, row: Words, text: str) -> Heard:
         start, end = row.span(one.taken[0], one.taken[-1])
         return Heard(one.fact, one.value, one.denied, start, end, one.hedged, text[start:end])
+
+
+def _of_old_falls(row: Words, hits: list[Hit], signs: list[_Said]) -> Set[int]:
+    """The words of a fall that is told for the fear that it left; none where something hurts."""
+    hurts = any(not is_denied_outright(row, tuple(range(*cue))) for cue in row.line.found.get("<pain>", ()))
+    if hurts or any(not sign.denied for sign in signs):
+        return frozenset()
+    return {i for hit in hits if hit.meaning == ("old_fall", "yes") for i in hit.taken}
 
 
 def _steers(row: Words, hit: Hit) -> bool:
