@@ -38,7 +38,8 @@ from .typos import Speller
 HARM = frozenset({"pain_sign", "alarm"})
 PAIN = frozenset({"hurts", "pain_place", "pain_sign", "alarm"})
 OF_PAIN = frozenset({"pain_when", "pain_weeks", "eased_by_morning"})
-PLACES_TOO = frozenset({"bad_fall", "chest_pain"})
+FALL = "bad_fall"
+PLACES_TOO = frozenset({FALL, "chest_pain"})
 EVENTS = frozenset({"trouble", "tried", "pain_sign", "alarm", "asks_for", "learning", "limit"})
 OF_LIKENESS = frozenset({"trouble", "move", "pain_sign"})
 CUES = ("no_", "clause_", "small_word", "likened")
@@ -283,11 +284,12 @@ class Reader:
     def _alarms(
         self, row: Words, body: list[Hit], alarms: list[_Said], old: Set[int]
     ) -> Iterator[_Said]:
-        """Alarms that are not long past nor told in ``old`` words, and the part they speak of."""
+        """Alarms that are not long past, and the part of which they speak; no fall in ``old``."""
         past = _is_over(row, body)[1]
         for alarm in alarms:
-            over = row.line.clause[alarm.taken[0]] in past or not old.isdisjoint(alarm.taken)
-            if over and not alarm.denied:
+            over = row.line.clause[alarm.taken[0]] in past
+            told = alarm.value == FALL and not old.isdisjoint(alarm.taken)
+            if (over or told) and not alarm.denied:
                 continue
             yield alarm
             if alarm.value in PLACES_TOO and not alarm.denied:
@@ -433,7 +435,8 @@ class Reader:
 
 def _of_old_falls(row: Words, hits: list[Hit], signs: list[_Said]) -> Set[int]:
     """The words of a fall that is told for the fear that it left; none where something hurts."""
-    hurts = any(not is_denied_outright(row, tuple(range(*cue))) for cue in row.line.found.get("<pain>", ()))
+    cues = (tuple(range(*place)) for place in row.line.found.get("<pain>", ()))
+    hurts = any(not is_denied_outright(row, cue) for cue in cues)
     if hurts or any(not sign.denied for sign in signs):
         return frozenset()
     return {i for hit in hits if hit.meaning == ("old_fall", "yes") for i in hit.taken}
