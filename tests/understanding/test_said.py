@@ -27,7 +27,8 @@ def listed() -> Iterator[tuple[str, str, str]]:
 
 def is_heard(reader: Reader, book: RuleBook, fact: str, value: str, text: str) -> bool:
     wanted = book.grammar.value(fact, value)
-    heard = [h.value for h in reader.read(text).heard if h.fact == fact and not h.denied]
+    asked = fact if fact in book.heard_beside else None  # of these most lines are answers
+    heard = [h.value for h in reader.read(text, asked).heard if h.fact == fact and not h.denied]
     if isinstance(wanted, str):
         return wanted in heard
     return any(abs(v - wanted) < 0.5 for v in heard if not isinstance(v, str))
