@@ -61,7 +61,7 @@ CONTRACTIONS = {"cannot": "can not", "cant": "can not", "wont": "will not", "don
     "its": "it be", "it's": "it be", "let's": "let us", "dunnow": "do not know",
     "innit": "be it not", "sth": "something", "smth": "something", "w": "with", "n": "and",
     "u": "you", "ur": "your", "bc": "because", "tho": "though", "thru": "through",
-    "lil": "little"}  # fmt: skip
+    "lil": "little", "wich": "which", "enuf": "enough", "bout": "about"}  # fmt: skip
 _ENDINGS = {"n't": " not", "'s": " s", "'m": " be", "'re": " be", "'ve": " have", "'ll": " will",
     "'d": " would"}  # fmt: skip
 _BEARERS = frozenset(
