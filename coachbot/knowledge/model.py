@@ -520,8 +520,10 @@ class Hearing(_Model):
     or goes on; ``never`` what no coach says to anybody, ``not_yet`` what puts a thing off.
     ``empty`` words say nothing;
     ``negations`` turn what follows round ("*ing" is any word of that ending), up to a word
-    of ``turns``; ``conditions`` begin what holds only perhaps, ``later`` what comes
-    only after something else.
+    of ``turns``; ``conditions`` begin what holds only perhaps, unless they are part of
+    ``despite``; ``later`` what comes only after something else. ``force`` is what is said
+    where strength or haste shall do instead of a way to move, ``vague`` what points
+    somewhere and says nothing to do.
     """
 
     same: dict[Name, list[Text]]
@@ -538,6 +540,9 @@ class Hearing(_Model):
     turns: list[Text]
     conditions: list[Text]
     later: list[Text]
+    despite: list[Text] = []
+    force: list[Text] = []
+    vague: list[Text] = []
 
 
 class PinnedCase(_Model):

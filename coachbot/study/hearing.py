@@ -93,6 +93,7 @@ class Ear:
         self._turns = _Beginnings(hearing.turns)
         self._later = [tuple(p.split()) for p in hearing.later]
         self._conditions = _Beginnings(hearing.conditions)
+        self._despite = _Beginnings(hearing.despite)
 
     def stem(self, word: str) -> str:
         """The stem of a word, by the Snowball stemmer for English."""
@@ -171,7 +172,11 @@ class Ear:
         A sentence that begins with a condition is one as a whole.
         """
         words = [t.word for t in tokens]
-        begins = {i for i in range(len(words)) if self._conditions.at(words, i)}
+        begins = {
+            i
+            for i in range(len(words))
+            if self._conditions.at(words, i) and not (i and self._despite.at(words, i - 1))
+        }
         if not begins:
             yield from tokens
             return

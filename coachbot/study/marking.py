@@ -295,6 +295,8 @@ class Marker:
             other_topic=float(bool(topics - wanted)),
             other_cue=max(covered.values()) - max((covered[r] for r in advised), default=0.0),
             new=sum(k not in told for k in said),
+            force=len(self._said(heard, self._study.hearing.force)[0]),
+            vague=len(self._said(heard, self._study.hearing.vague)[0]),
         )
 
     def _covered(self, heard: Heard) -> dict[str, float]:

@@ -34,7 +34,7 @@ class Measures:
     ``against`` the worth said the other way round. ``topic`` is one when the answer speaks
     of a skill that is advised, ``other_topic`` when of one that is not. ``other_cue`` is how
     much more of a foreign cue is said than of any advised one, ``new`` how many meanings the
-    story did not tell.
+    story did not tell. ``force`` and ``vague`` count what is said of these two kinds.
     """
 
     fit: float
@@ -51,64 +51,72 @@ class Measures:
     other_topic: float
     other_cue: float
     new: float
+    force: float
+    vague: float
 
 
 WEIGHTS: dict[Verdict, tuple[float, tuple[float, ...]]] = {
     Verdict.WRONG: (
-        -0.965,
+        -0.249,
         (
-            -1.047,
-            -0.492,
-            -1.482,
-            0.403,
-            -0.377,
-            0.140,
-            -0.004,
-            0.205,
-            2.010,
-            -0.033,
-            -0.348,
-            0.558,
-            3.599,
-            0.345,
+            -1.444,
+            -0.248,
+            -1.319,
+            0.458,
+            0.417,
+            -0.744,
+            0.065,
+            0.137,
+            1.367,
+            -0.108,
+            -1.439,
+            0.914,
+            3.744,
+            0.333,
+            2.719,
+            -0.637,
         ),
     ),
     Verdict.PARTLY: (
-        3.584,
+        3.559,
         (
-            -0.461,
-            0.186,
-            0.817,
-            -0.095,
-            0.752,
-            -0.764,
-            -0.370,
-            0.045,
-            -1.861,
-            -0.268,
-            0.276,
-            -1.093,
-            -1.623,
-            -0.214,
+            -0.342,
+            -0.204,
+            0.324,
+            0.009,
+            0.129,
+            -0.187,
+            -0.357,
+            0.056,
+            -1.661,
+            -0.270,
+            0.880,
+            -0.630,
+            -1.323,
+            -0.243,
+            -2.110,
+            1.723,
         ),
     ),
     Verdict.RIGHT: (
-        -2.619,
+        -3.309,
         (
-            1.508,
-            0.306,
-            0.665,
-            -0.308,
-            -0.375,
-            0.625,
-            0.374,
-            -0.250,
-            -0.149,
-            0.301,
-            0.072,
-            0.535,
-            -1.976,
-            -0.131,
+            1.787,
+            0.452,
+            0.996,
+            -0.467,
+            -0.547,
+            0.931,
+            0.291,
+            -0.194,
+            0.294,
+            0.377,
+            0.558,
+            -0.284,
+            -2.422,
+            -0.089,
+            -0.608,
+            -1.086,
         ),
     ),
 }
