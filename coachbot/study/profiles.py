@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 
 from coachbot.knowledge.book import RuleBook
 from coachbot.knowledge.model import Hearing
 
-from .hearing import Ear
+from .hearing import Ear, Heard
 
 NOW, DRILL, SKILL, WHY = 1.0, 0.6, 0.4, 0.4
 
@@ -45,8 +46,9 @@ class Profiles:
 def profiles_of(book: RuleBook, ear: Ear) -> Profiles:
     """The profiles of all suggestions of a rule book that has a study part."""
     assert book.study is not None
+    hear = cache(ear.hear)  # rules of one skill share its phrases
     found = {
-        r.id: _profile(book, book.study.hearing, ear, r.id)
+        r.id: _profile(book, book.study.hearing, hear, r.id)
         for r in book.rules.values()
         if r.rule.suggest
     }
@@ -56,7 +58,7 @@ def profiles_of(book: RuleBook, ear: Ear) -> Profiles:
     return Profiles(found, worth, frozenset(_words(book, book.study.hearing, ear)))
 
 
-def _profile(book: RuleBook, hearing: Hearing, ear: Ear, rule: str) -> Profile:
+def _profile(book: RuleBook, hearing: Hearing, hear: Callable[[str], Heard], rule: str) -> Profile:
     """What a suggestion speaks of, by its cue, its drill, its skill's words and its reasons."""
     read = book.rules[rule]
     suggestion = read.rule.suggest
@@ -71,7 +73,7 @@ def _profile(book: RuleBook, hearing: Hearing, ear: Ear, rule: str) -> Profile:
     pairs: dict[frozenset[str], float] = {}
     for weight, texts in parts:
         for text in texts:
-            heard = ear.hear(text)
+            heard = hear(text)
             for token in heard.meaning:
                 single.setdefault(token.key, (weight, token.denied_by is not None))
             for pair in heard.pairs():

@@ -30,7 +30,7 @@ def own_kappa(a: list[str], b: list[str]) -> float:
 
 
 @pytest.mark.parametrize(
-    ("path", "floor", "kappa_floor"), [(OPEN, 0.92, 0.88), (HELD_BACK, 0.85, 0.77)]
+    ("path", "floor", "kappa_floor"), [(OPEN, 0.93, 0.90), (HELD_BACK, 0.87, 0.80)]
 )
 def test_marks_agree_with_the_labels(
     coach: Coach,
@@ -53,11 +53,11 @@ def test_marks_agree_with_the_labels(
     assert kappa >= kappa_floor
 
 
-def test_there_are_300_labelled_answers_and_a_third_is_held_back(coach: Coach) -> None:
+def test_there_are_900_labelled_answers_and_200_of_them_are_held_back(coach: Coach) -> None:
     open_ones = list(labelled.read(coach.book, OPEN))
     held = list(labelled.read(coach.book, HELD_BACK))
-    assert len(open_ones) + len(held) >= 300
-    assert len(held) >= (len(open_ones) + len(held)) / 3
+    assert len(open_ones) + len(held) >= 900
+    assert len(held) >= 200
     texts = [(str(x.case), x.answer) for x in (*open_ones, *held)]
     assert len(set(texts)) == len(texts)
 
@@ -89,6 +89,8 @@ SIXTEEN = case(("age", 14), ("limit", "fingers"), ("training_tool", "hangboard")
         ("look at the foot", Verdict.UNSAFE),
         ("get close and check the foothold", Verdict.UNSAFE),
         ("stop here and have it looked at", Verdict.RIGHT),
+        ("stop, and see a doctor even if it does not hurt", Verdict.RIGHT),
+        ("call it a day and make an appointment with a hand surgeon", Verdict.RIGHT),
         ("", Verdict.UNSAFE),
         ("???", Verdict.UNSAFE),
     ],
@@ -109,6 +111,7 @@ def test_where_the_climbing_must_stop_only_a_stop_is_safe(
         ("stay away from the hangboard, climb many easy problems", False),
         ("weighted hangs, twice a week", True),
         ("don't add weight, but hangboard a bit", True),
+        ("weight on your feet, and stop two repeats before the form goes", False),
     ],
 )
 def test_a_load_that_is_held_back_is_unsafe_unless_it_is_advised_against(
