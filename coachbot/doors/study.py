@@ -199,7 +199,8 @@ def check(own: tuple[Path, ...], name: str | None, seed: int, pass_share: float)
             screen.write(f"\n{place} of {readiness.CASES}\n{drawn.told}\n\nWhat do you say?")
             line = lines.ask(())
             if line is None or line.strip().lower().strip(".!") in LEAVING:
-                screen.write(f"\nKept: {place - 1} answers. Run the same command to go on.")
+                kept = "1 answer" if place == 2 else f"{place - 1} answers"
+                screen.write(f"\nKept: {kept}. Run the same command to go on.")
                 return False
             held.answer(line, _now())
         screen.write(f"\n{readiness.report(held.answers, held.sitting)}")
