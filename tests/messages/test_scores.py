@@ -7,7 +7,8 @@ import pytest
 from coachbot.advice import Coach
 from coachbot.knowledge import reading
 from coachbot.knowledge.book import RuleBook
-from tests.messages import model, score
+from coachbot.understanding import Reader
+from tests.messages import model, sayings, score
 
 FLOOR = model.HERE / "floor.yaml"
 
@@ -35,3 +36,10 @@ def test_held_back_messages_are_answered(
     found = score.score_advice(book, model.held_back(book), score.answers_with(book, coach))
     shares = found.all
     _holds(floor, {"first_three": shares.skills, "stop": shares.stop, "scope": shares.scope})
+
+
+def test_short_sayings_are_heard(book: RuleBook, floor: dict[str, float]) -> None:
+    found = sayings.scored(Reader(book), sayings.every())
+    shares = {f"{file} {kind}": share.share for (file, kind), share in found.items()}
+    assert len(shares) == 7
+    _holds(floor, shares)
