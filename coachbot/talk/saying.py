@@ -80,7 +80,10 @@ def advice(
             "STOP climbing for now." if given.urgency == "clinician" else "STOP. This comes first."
         )
     parts += given.replies
-    if understood_nothing:
+    still = given.stop and understood_nothing and bool(given.suggestions)
+    if still:
+        parts.append(_still_first(given.suggestions[0]))
+    elif understood_nothing:
         parts.append(_not_understood(reading))
     if reading.cut is not None:
         parts.append(f"(That was long; I read the first {reading.cut:,} characters.)")
@@ -90,7 +93,7 @@ def advice(
             " I leave it open. Please tell your coach.)"
         )
     if given.suggestions and understood_nothing:
-        parts.append("What I suggested stands.")
+        parts += [] if still else ["What I suggested stands."]
     elif given.suggestions and tuple(s.rule for s in given.suggestions[:first]) == before:
         parts.append(_as_before(given.suggestions[:first]))
     elif given.suggestions:
@@ -110,6 +113,13 @@ def advice(
 def _as_before(ranked: Sequence[Suggested]) -> str:
     cues = [f"{i}. {s.now}" for i, s in enumerate(ranked, 1)]
     return "\n".join(["My first suggestions stay as they were:", *cues])
+
+
+def _still_first(first: Suggested) -> str:
+    return (
+        f"What I said comes first still: {first.now} If something has changed, or anything else"
+        " hurts, tell me that."
+    )
 
 
 def _not_understood(reading: Reading) -> str:

@@ -121,6 +121,14 @@ def test_a_numbered_one_is_put_aside(talk: Talk) -> None:
     assert rules(first)[0] in rules(out)
 
 
+def test_a_stop_is_said_again_whatever_else_is_not_understood(talk: Talk) -> None:
+    first = talk.turn("my ring finger made a pop").suggestions[0]
+    out = talk.turn("blorp, can i still")
+    assert out.stop
+    assert first.now in out.say
+    assert "did not understand" not in out.say
+
+
 def test_a_red_flag_in_the_middle_stops_the_talk(talk: Talk) -> None:
     talk.turn("my fingers slide out of the two finger pocket")
     out = talk.turn("felt a pop in my ring finger on the last go")
