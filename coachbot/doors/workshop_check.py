@@ -45,7 +45,8 @@ def known_ids(book: RuleBook, ids: Sequence[str]) -> None:
     """Raises click.UsageError for an id that no rule has."""
     for rule_id in ids:
         if rule_id not in book.rules:
-            hint = nearest(rule_id, book.rules)
+            folder = f" It is a folder: --rules {rule_id}" if Path(rule_id).is_dir() else ""
+            hint = folder or nearest(rule_id, book.rules)
             raise click.UsageError(f'there is no rule "{rule_id}".{hint}')
 
 
