@@ -88,8 +88,10 @@ def part_of(row: Words, taken: tuple[int, ...], named: frozenset[int]) -> Part:
                 if far <= AHEAD.get(cue, FAR_AHEAD) and (nearest is None or far < nearest[0]):
                     nearest = (far, part)
     reached = best is not None and best[2] == TARGET and nearest is not None and nearest[1] == HELD
-    if nearest is not None and not reached and (
-        nearest[0] < BESIDE or best is None or not best[2].sure
+    if (
+        nearest is not None
+        and not reached
+        and (nearest[0] < BESIDE or best is None or not best[2].sure)
     ):
         return nearest[1]
     return best[2] if best else OPEN
