@@ -267,18 +267,14 @@ def same_words(audited: Audited) -> Iterator[Finding]:
     """Cues that say the same in nearly the same words."""
     said = [(r.id, r.rule.suggest.now) for r in audited.book.rules.values() if r.rule.suggest]
     texts = [now for _, now in said]
-    rows = [i for i, (rule, _) in enumerate(said) if audited.looks_at(rule)]
-    if not rows:
-        return
-    scores = process.cdist(
-        [texts[i] for i in rows],
-        texts,
-        scorer=fuzz.token_sort_ratio,
-        score_cutoff=ALIKE,
-        processor=utils.default_process,
-    )
-    for i, row in zip(rows, scores, strict=True):
-        for j in row.nonzero()[0]:
+    sorted_words = [" ".join(sorted(utils.default_process(text).split())) for text in texts]
+    for i, (rule, _) in enumerate(said):
+        if not audited.looks_at(rule):
+            continue
+        alike = process.extract(
+            sorted_words[i], sorted_words, scorer=fuzz.ratio, score_cutoff=ALIKE, limit=None
+        )
+        for j in sorted(index for _, _, index in alike):
             if i == j or (i > j and audited.looks_at(said[j][0])):
                 continue
             pair = (said[i][0], said[j][0])
