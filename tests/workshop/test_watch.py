@@ -63,6 +63,11 @@ def test_a_folder_that_is_broken_from_the_start_can_be_mended(own: OwnFolder) ->
     assert mended.report.cases == 3
 
 
+def heeds_ctrl_c() -> None:
+    """What runs in the background may have been started with interrupts ignored."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def test_the_command_prints_what_a_save_changes_and_ends_on_ctrl_c(
     own: OwnFolder, tmp_path: Path
 ) -> None:
@@ -70,7 +75,11 @@ def test_the_command_prints_what_a_save_changes_and_ends_on_ctrl_c(
     command = [sys.executable, "-m", "coachbot", "rules", "watch", str(own.path)]
     with out.open("wb") as target:
         process = subprocess.Popen(
-            command, stdout=target, stderr=subprocess.STDOUT, env={**os.environ, "NO_COLOR": "1"}
+            command,
+            stdout=target,
+            stderr=subprocess.STDOUT,
+            env={**os.environ, "NO_COLOR": "1"},
+            preexec_fn=heeds_ctrl_c,
         )
         try:
             wait_for(out, "Sound.")
